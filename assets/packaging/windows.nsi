@@ -1,5 +1,5 @@
 ; The installer for Windows, for one player and without an administrator.
-; makensis -DVERSION=... -DFILES=FOLDER -DOUT=FILE windows.nsi
+; makensis -DVERSION=... -DFILES=FOLDER -DICON=FILE -DOUT=FILE windows.nsi
 Target amd64-unicode
 Name "evenwave ${VERSION}"
 OutFile "${OUT}"
@@ -7,8 +7,8 @@ RequestExecutionLevel user
 InstallDir "$LOCALAPPDATA\Programs\evenwave"
 InstallDirRegKey HKCU "Software\evenwave" "Folder"
 SetCompressor /SOLID lzma
-Icon "${FILES}\evenwave.ico"
-UninstallIcon "${FILES}\evenwave.ico"
+Icon "${ICON}"
+UninstallIcon "${ICON}"
 !define ENTRY "Software\Microsoft\Windows\CurrentVersion\Uninstall\evenwave"
 
 Page directory
@@ -20,15 +20,14 @@ Section
   SetOutPath "$INSTDIR"
   File "${FILES}\evenwave.exe"
   File "${FILES}\evenwave-window.exe"
-  File "${FILES}\evenwave.ico"
   File "${FILES}\licences.txt"
   File "${FILES}\readme.txt"
   WriteUninstaller "$INSTDIR\uninstall.exe"
-  CreateShortCut "$SMPROGRAMS\evenwave.lnk" "$INSTDIR\evenwave-window.exe" "" "$INSTDIR\evenwave.ico"
+  CreateShortCut "$SMPROGRAMS\evenwave.lnk" "$INSTDIR\evenwave-window.exe"
   WriteRegStr HKCU "Software\evenwave" "Folder" "$INSTDIR"
   WriteRegStr HKCU "${ENTRY}" "DisplayName" "evenwave"
   WriteRegStr HKCU "${ENTRY}" "DisplayVersion" "${VERSION}"
-  WriteRegStr HKCU "${ENTRY}" "DisplayIcon" "$INSTDIR\evenwave.ico"
+  WriteRegStr HKCU "${ENTRY}" "DisplayIcon" "$INSTDIR\evenwave-window.exe"
   WriteRegStr HKCU "${ENTRY}" "UninstallString" '"$INSTDIR\uninstall.exe"'
 SectionEnd
 
@@ -37,7 +36,6 @@ Section "Uninstall"
   Delete "$SMPROGRAMS\evenwave.lnk"
   Delete "$INSTDIR\evenwave.exe"
   Delete "$INSTDIR\evenwave-window.exe"
-  Delete "$INSTDIR\evenwave.ico"
   Delete "$INSTDIR\licences.txt"
   Delete "$INSTDIR\readme.txt"
   Delete "$INSTDIR\uninstall.exe"

@@ -329,6 +329,8 @@ pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
             drill.rules.spread_above_best.is_some()
                 && finding.measure == Quantity::RateSpread.into()
         }
+        // An instrument that is tuned to another A holds no round back.
+        FindingKind::Sharp | FindingKind::Flat => finding.turn.is_some(),
         _ => false,
     }
 }

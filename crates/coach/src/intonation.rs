@@ -20,7 +20,7 @@ use crate::turns::Played;
 /// A finger lies beside its note from this on, in cents. Slow scales of eight professionals agree with equal temperament
 /// and with pure fifths alike, which lie up to 10 cents apart within a position (Loosen 1993, J. Acoust. Soc. Am. 93,
 /// 525).
-const BESIDE_CENTS: f64 = 10.0;
+pub const BESIDE_CENTS: f64 = 10.0;
 /// From here on it is another note, and not one out of tune, in cents.
 pub(crate) const OTHER_NOTE_CENTS: f64 = 70.0;
 
@@ -189,6 +189,20 @@ mod tests {
         assert!(told(Aim::default(), &[(1, -8.0), (2, 9.0), (3, 9.9)]).is_empty());
         let both = told(Aim::default(), &[(1, 0.0), (2, 15.0), (3, -15.0)]);
         assert_eq!(both.len(), 2, "{both:?}");
+    }
+
+    #[test]
+    fn a_finger_beside_its_note_holds_a_round_back_and_another_a_does_not() {
+        let text = include_str!("../../../assets/drills/there-and-back.ron");
+        let drill = crate::Drill::from_ron(text, "there-and-back", "").expect("shipped");
+        let holds = |turns: &[(u8, f64)]| {
+            let (asked, played) = hand(turns);
+            let found = Aim::default().beside(&asked, &played);
+            !found.iter().any(|finding| crate::breaks_rule(&drill, finding))
+        };
+        assert!(holds(&[(2, 0.4), (3, 9.0)]));
+        assert!(!holds(&[(2, 0.4), (3, -17.8)]));
+        assert!(holds(&[(1, 14.0), (2, 16.0), (3, 15.0)]), "all of them: another A");
     }
 
     #[test]

@@ -51,7 +51,7 @@ pub use ears::{
 };
 pub use finding::{Finding, FindingKind, FindingMeasure};
 pub use findings::{bloom_width, breaks_rule};
-pub use intonation::Aim;
+pub use intonation::{Aim, BESIDE_CENTS};
 pub use judged::Judged;
 pub use judging::{Hints, Next, Practice};
 pub use lesson::{Echo, Instant, LONGEST_PHRASE, Lesson, LessonEvent, Phrase};

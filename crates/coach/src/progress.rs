@@ -276,7 +276,7 @@ pub(crate) fn to_try(found: &[Finding]) -> Option<Finding> {
         .1;
     let practice = match first.kind {
         FindingKind::Tiring => "put the instrument down for a while and go on slower and looser",
-        FindingKind::Missing => "say the fingers aloud in order, then play them slowly",
+        FindingKind::Missing => "say aloud what comes, in order, then play it slowly",
         FindingKind::WrongNote => {
             "play the notes slowly without vibrato first, then let the hand move"
         }

@@ -92,13 +92,18 @@ pub(crate) fn coupling(drill: &Drill, played: &[Played]) -> Option<Finding> {
         Quantity::Rate => (COUPLED_PCT, ("rate moved", "%")),
         _ => (3.0 * COUPLED_PCT, ("width moved", "%")),
     };
-    let words = format!(
-        "as the {} changed, the {} changed with it by {} %",
-        changed.name(),
-        held.name(),
-        figure::number(Some(moved), 0, false)
-    );
     let told = moved >= most && beyond_doubt(apart, pairs);
+    let moved_pct = figure::number(Some(moved), 0, false);
+    let (changed, held) = (changed.name(), held.name());
+    let words = match told {
+        true => format!("as the {changed} changed, the {held} changed with it by {moved_pct} %"),
+        false if moved < most => {
+            format!("as the {changed} changed, the {held} stayed, within {moved_pct} %")
+        }
+        false => {
+            format!("as the {changed} changed, it is too close to tell whether the {held} stayed")
+        }
+    };
     let kind = if told { FindingKind::Coupled } else { FindingKind::Apart };
     Some(Finding::new(kind, None, words, measure, moved))
 }
@@ -127,15 +132,20 @@ mod tests {
                 });
             let played: Vec<Played> = played.collect();
             let missed = targets(&asked, &played).into_iter().map(|found| found.words).collect();
-            (missed, coupling(&drill, &played).map(|found| found.kind))
+            (missed, coupling(&drill, &played).map(|found| (found.kind, found.words)))
         };
         let held = [30.0; 4];
-        let (missed, kind): (Vec<String>, _) = found([3.0, 4.0, 4.3, 6.0], held, 0.05);
+        let (missed, said): (Vec<String>, _) = found([3.0, 4.0, 4.3, 6.0], held, 0.05);
         assert_eq!(missed, ["note 3: 4.3 Hz; the goal was 5.0 Hz"]);
-        assert_eq!(kind, Some(FindingKind::Apart));
+        let stayed = "as the rate changed, the width stayed, within 0 %";
+        assert_eq!(said, Some((FindingKind::Apart, stayed.to_owned())));
         assert!(found([3.0, 4.0, 4.3, 6.0], held, 0.4).0.is_empty(), "nobody can tell");
         let fell = [36.0, 34.0, 30.0, 26.0];
-        assert_eq!(found([3.0, 4.0, 5.0, 6.0], fell, 0.05).1, Some(FindingKind::Coupled));
-        assert_eq!(found([3.0, 4.0, 5.0, 6.0], fell, 0.4).1, Some(FindingKind::Apart));
+        let went_along = "as the rate changed, the width changed with it by 32 %";
+        let said = found([3.0, 4.0, 5.0, 6.0], fell, 0.05).1;
+        assert_eq!(said, Some((FindingKind::Coupled, went_along.to_owned())));
+        let unsure = "as the rate changed, it is too close to tell whether the width stayed";
+        let said = found([3.0, 4.0, 5.0, 6.0], fell, 0.4).1;
+        assert_eq!(said, Some((FindingKind::Apart, unsure.to_owned())));
     }
 }

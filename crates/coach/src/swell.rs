@@ -115,7 +115,7 @@ impl Levels {
                     format!("grows louder by {rise} dB and hardly softer again ({fall} dB)")
                 }
                 (_, true) => format!("hardly grows louder ({rise} dB), then softer by {fall} dB"),
-                _ => format!("hardly any swell ({rise} and {fall} dB)"),
+                _ => "hardly any swell".to_owned(),
             };
             let who = named(played[number].asked, asked);
             let words = format!("{who}: {course}");

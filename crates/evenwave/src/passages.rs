@@ -12,7 +12,7 @@ use coach::plan::Passage;
 #[cfg(feature = "window")]
 pub(crate) use keeper::Keeper;
 #[cfg(feature = "window")]
-pub(crate) use shelf::{SCORES, all, is_one, keep, take_in};
+pub(crate) use shelf::{SCORES, TakenIn, all, is_one, keep, take_excerpt, take_in};
 
 use crate::fault::Fault;
 

@@ -62,12 +62,13 @@ impl Student {
 }
 
 impl Shelf {
-    /// The sheet on this day: whoever has a take or is named here, by name.
+    /// The sheet on this day: whoever has a take that is no model, or is named here, by name.
     pub fn studio(&self, named: &[String], today: Day) -> Result<Vec<Student>, JournalError> {
         let entries = self.entries();
         let tasks = self.tasks();
-        let players: BTreeSet<String> =
-            self.players().into_iter().chain(named.iter().cloned()).collect();
+        let played = entries.iter().filter(|entry| !entry.is_model());
+        let played = played.map(|entry| entry.player.clone());
+        let players: BTreeSet<String> = played.chain(named.iter().cloned()).collect();
         let students = players.into_iter().map(|player| {
             let own: Vec<&Entry> = entries
                 .iter()

@@ -48,6 +48,11 @@ impl TakeId {
         &self.time
     }
 
+    /// Its local time as a clock shows it: `14:33`.
+    pub fn clock(&self) -> String {
+        format!("{}:{}", &self.time[..2], &self.time[3..5])
+    }
+
     /// The local time in the name; `None` where there is no such time.
     pub(crate) fn local(&self) -> Option<DateTime> {
         let stem = &self.time[..TIME];

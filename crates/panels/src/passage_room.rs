@@ -10,6 +10,7 @@ mod choose;
 mod commands;
 mod edit_commands;
 mod editing;
+mod excerpt;
 mod head;
 mod head_sheet;
 mod opened;
@@ -21,7 +22,8 @@ mod view;
 mod wording;
 
 pub use action::{
-    Drag, Edited, PassageAction, PassageFile, PassageHeard, Phase, PlanAction, Sounds,
+    Drag, Edited, Excerpt, PassageAction, PassageFile, PassageHeard, Phase, PlanAction, Score,
+    ScorePart, Sounds,
 };
 pub(crate) use commands::ROWS;
 pub(crate) use edit_commands::ROWS as EDIT_ROWS;

@@ -16,6 +16,6 @@ mod xml;
 pub use error::ScoreError;
 pub use midi::Midi;
 pub use musicxml::{MusicXml, PartName};
-pub use passage::{Choice, ReadPassage};
+pub use passage::{Choice, PartContents, ReadPassage};
 pub use quarters::Quarters;
 pub use written::{Bar, Leap, Part, Repeat, Sound, Transposition, Written};

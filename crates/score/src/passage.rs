@@ -24,6 +24,19 @@ pub struct Choice {
     pub instrument: Option<String>,
 }
 
+/// A part of a score that holds notes, and what can be chosen of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PartContents {
+    /// Its number, from 1.
+    pub number: u32,
+    /// What it is called; may be empty.
+    pub name: String,
+    /// Its voices that sound, by their names; one at least.
+    pub voices: Vec<String>,
+    /// The numbers of its first and its last bar.
+    pub bars: (u32, u32),
+}
+
 /// A passage that was read, and what of the score is not in it, in words.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ReadPassage {
@@ -36,6 +49,8 @@ pub struct ReadPassage {
 /// The usual pace where a score names none, in beats a minute; and the paces that a plan may have.
 const USUAL_BPM: f64 = 60.0;
 const BPM: (f64, f64) = (10.0, 300.0);
+/// Voices of a part that are told apart.
+const MOST_VOICES: usize = 40;
 /// What is told at most.
 const MOST_TOLD: usize = 20;
 
@@ -90,6 +105,35 @@ impl MusicXml {
         Ok(ReadPassage { passage, told })
     }
 
+    /// The parts that hold notes, with what can be chosen of each.
+    ///
+    /// # Errors
+    ///
+    /// If none of them can be read: why the first one cannot.
+    pub fn contents(&self) -> Result<Vec<PartContents>, ScoreError> {
+        let (mut all, mut first_fault) = (Vec::new(), None);
+        for (at, named) in self.parts.iter().enumerate() {
+            match self.part(at).and_then(|part| Ok((Numbered::new(&part)?, part))) {
+                Ok((numbered, part)) => {
+                    let voices: Vec<String> =
+                        voices(&part, false).into_iter().map(str::to_owned).collect();
+                    let numbers = || numbered.bars.iter().map(|bar| bar.0);
+                    let bars = numbers().min().zip(numbers().max());
+                    if let Some(bars) = bars.filter(|_| !voices.is_empty()) {
+                        let (number, name) = (at as u32 + 1, named.name.clone());
+                        all.push(PartContents { number, name, voices, bars });
+                    }
+                }
+                Err(fault) => first_fault = first_fault.or(Some(fault)),
+            }
+        }
+        match first_fault {
+            Some(fault) if all.is_empty() => Err(fault),
+            _ if all.is_empty() => Err(coach::plan::PlanFault::Empty.into()),
+            _ => Ok(all),
+        }
+    }
+
     fn number_of_part(&self, wanted: Option<&str>) -> Result<usize, ScoreError> {
         let listed = || {
             let parts = self.parts.iter().enumerate().take(40);
@@ -117,18 +161,24 @@ impl MusicXml {
     }
 }
 
-/// The one voice that is wanted; where several play and none was named, it is asked for.
-fn one_voice(part: &Part, wanted: Option<&str>) -> Result<String, ScoreError> {
+/// The voices of a part by their names, or those that sound.
+fn voices(part: &Part, silent_too: bool) -> Vec<&str> {
     let mut voices: Vec<&str> = Vec::new();
     for sound in part.bars.iter().flat_map(|bar| &bar.sounds) {
-        let counts = !sound.pitches.is_empty() || wanted.is_some();
+        let counts = !sound.pitches.is_empty() || silent_too;
         if counts && !voices.contains(&sound.voice.as_str()) {
             voices.push(&sound.voice);
         }
-        if voices.len() > 40 {
+        if voices.len() > MOST_VOICES {
             break;
         }
     }
+    voices
+}
+
+/// The one voice that is wanted; where several play and none was named, it is asked for.
+fn one_voice(part: &Part, wanted: Option<&str>) -> Result<String, ScoreError> {
+    let voices = voices(part, wanted.is_some());
     match (wanted, &voices[..]) {
         (Some(wanted), _) if voices.contains(&wanted) => Ok(wanted.to_owned()),
         (Some(wanted), _) => Err(ScoreError::Choice(format!(

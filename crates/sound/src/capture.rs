@@ -84,7 +84,7 @@ impl fmt::Display for CaptureStatus {
         match self {
             Self::Opening => f.write_str("opening the microphone"),
             Self::Listening { device, sample_rate_hz } => {
-                write!(f, "listening to {device} at {sample_rate_hz} Hz")
+                write!(f, "listening to {device} at {} kHz", f64::from(*sample_rate_hz) / 1000.0)
             }
             Self::Closed(why) => why.fmt(f),
             Self::Lost(MicrophoneError::Broken { .. }) => {
@@ -368,7 +368,7 @@ mod tests {
         MicrophoneError::Broken { reason: "unknown errno".to_owned() }
     }
 
-    const LISTENING: &str = "listening to fake at 48000 Hz";
+    const LISTENING: &str = "listening to fake at 48 kHz";
     const STALLED: &str = "the microphone is open but silent: no samples come; \
          check its switch and the sound settings";
 

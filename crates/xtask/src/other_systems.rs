@@ -3,6 +3,8 @@
 //! The standard library is compiled along, from Debian's sources, by Debian's compiler, since a toolchain for the other
 //! system is not there.
 
+use std::path::{Path, PathBuf};
+
 use crate::checks::Checks;
 use crate::packages;
 use crate::shell::{Fault, Step, target};
@@ -31,11 +33,14 @@ pub(crate) fn run(systems: &[System]) -> Result<(), Fault> {
     checks.end("other-systems")
 }
 
-/// The programs for Windows, optimised, as players get them.
-pub(crate) fn build_for_windows() -> Result<std::path::PathBuf, Fault> {
-    packages::install(&[packages::BUILD, packages::OTHER_SYSTEMS])?;
+/// The programs for Windows, optimised, as players get them, with what is to be `linked` into each; and where they lie.
+pub(crate) fn build_for_windows(programs: &[&str], linked: &Path) -> Result<PathBuf, Fault> {
     println!("building evenwave for Windows; the first time takes a quarter of an hour or more");
-    released(cargo(System::Windows, "build").args(["--package", "evenwave", "--bins"])).run()?;
+    for program in programs {
+        let words = ["--package", "evenwave", "--bin", program, "--"];
+        let link = format!("-Clink-arg={}", linked.display());
+        released(cargo(System::Windows, "rustc").args(words).arg(link)).run()?;
+    }
     Ok(folder(System::Windows).join(System::Windows.triple()).join("release"))
 }
 
@@ -49,7 +54,7 @@ fn cargo(system: System, word: &str) -> Step {
         .env("RUSTC_BOOTSTRAP", "1")
 }
 
-fn folder(system: System) -> std::path::PathBuf {
+fn folder(system: System) -> PathBuf {
     target().join(match system {
         System::Linux => "linux",
         System::Mac => "macos",

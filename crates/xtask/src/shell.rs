@@ -207,6 +207,12 @@ impl Step {
         self.0.spawn().map_err(|error| self.unstarted(error))
     }
 
+    /// The same, and fed until its input is dropped.
+    pub(crate) fn start_fed(mut self) -> Result<std::process::Child, Fault> {
+        self.0.stdin(Stdio::piped());
+        self.start()
+    }
+
     /// The same; what it says of errors is not wanted.
     pub(crate) fn start_quietly(mut self) -> Result<std::process::Child, Fault> {
         self.0.stdin(Stdio::null()).stderr(Stdio::null());

@@ -8,8 +8,9 @@ mod window;
 
 use std::ffi::OsStr;
 use std::fs;
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::Output;
+use std::process::{Child, Output};
 
 use crate::checks::Checks;
 use crate::package;
@@ -21,6 +22,13 @@ const PLACE: &str = "AppData/Local/Programs/evenwave";
 /// A library of Windows that wine 8 lacks, of which Rust's library uses one function; its meaning is that of an older one.
 const RANDOM: &str = "#include <windows.h>\n#include <ntsecapi.h>\n\
     __declspec(dllexport) BOOL WINAPI ProcessPrng(PBYTE bytes, SIZE_T count) { return RtlGenRandom(bytes, (ULONG)count); }\n";
+
+/// Reads a file as office programs do, and lets nobody else write it meanwhile: says so, and ends when its input does.
+const OFFICE: &str = "#include <stdio.h>\n#include <windows.h>\n\
+    int main(int count, char **words) {\n\
+    HANDLE file = CreateFileA(words[1], GENERIC_READ, FILE_SHARE_READ, NULL, OPEN_EXISTING, 0, NULL);\n\
+    puts(file == INVALID_HANDLE_VALUE ? \"no\" : \"held\"); fflush(stdout);\n\
+    getchar(); return 0; }\n";
 
 /// Builds, packs, installs, uses and removes it.
 pub(crate) fn run() -> Result<(), Fault> {
@@ -97,14 +105,31 @@ impl Bench {
     }
 
     fn lend_what_wine_lacks(&self) -> Result<(), Fault> {
-        let source = self.folder.join("random.c");
-        fs::write(&source, RANDOM).map_err(Fault::at(&source))?;
-        Step::new("x86_64-w64-mingw32-gcc")
-            .args(["-shared", "-o"])
-            .arg(self.installed("bcryptprimitives.dll"))
-            .arg(source)
-            .arg("-ladvapi32")
-            .run()
+        let library = self.installed("bcryptprimitives.dll");
+        self.compile("random.c", RANDOM, &library, &["-shared", "-ladvapi32"])
+    }
+
+    /// Another program that holds a file open until its input ends; `None` if it could not.
+    fn office(&self, file: &Path) -> Result<Option<Child>, Fault> {
+        let program = self.folder.join("office.exe");
+        self.compile("office.c", OFFICE, &program, &[])?;
+        let mut office = self.step(&program, &[self.as_windows_names(file)]).start_fed()?;
+        let mut said = String::new();
+        if let Some(output) = office.stdout.as_mut() {
+            BufReader::new(output).read_line(&mut said).ok();
+        }
+        if said.trim() == "held" {
+            return Ok(Some(office));
+        }
+        drop(office.stdin.take());
+        office.wait().ok();
+        Ok(None)
+    }
+
+    fn compile(&self, name: &str, text: &str, made: &Path, words: &[&str]) -> Result<(), Fault> {
+        let source = self.folder.join(name);
+        fs::write(&source, text).map_err(Fault::at(&source))?;
+        Step::new("x86_64-w64-mingw32-gcc").arg("-o").arg(made).arg(source).args(words).run()
     }
 
     /// Uninstalls it: what is the player's stays, and nothing else.

@@ -1,11 +1,11 @@
 //! The passages of a player: read from files of any kind, kept beside the settings, listed with those that come along.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use coach::plan::Passage;
 use disk::Disk;
-use panels::passage_room::PassageFile;
-use score::{Choice, Midi, MusicXml, ReadPassage};
+use panels::passage_room::{Excerpt, PassageFile, Score, ScorePart};
+use score::{Choice, Midi, MusicXml, PartContents, ReadPassage, ScoreError};
 
 use super::{SHIPPED, find, has, read, score_bytes};
 use crate::fault::Fault;
@@ -14,44 +14,108 @@ use crate::fault::Fault;
 const TYPED: &str = ".passage.txt";
 pub(crate) const SCORES: [&str; 5] = ["musicxml", "mxl", "xml", "mid", "midi"];
 
+/// So many bars are practised whole.
+const FEW_BARS: u32 = 24;
+
 /// Whether a file may hold a passage or a score, by its name.
 pub(crate) fn is_one(path: &Path) -> bool {
     let name = path.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
     name.ends_with(".txt") || has(path, "ron") || SCORES.iter().any(|score| has(path, score))
 }
 
-/// What is read from a file of any kind: a typed passage, one as it is kept, or a score. Of a score with several parts it is that
-/// for `instrument`, or the first one, which is told.
-pub(crate) fn take_in(path: &Path, instrument: Option<&str>) -> Result<ReadPassage, Fault> {
-    let whole = |passage| ReadPassage { passage, told: Vec::new() };
+/// What comes of a file.
+pub(crate) enum TakenIn {
+    /// A passage.
+    Read(ReadPassage),
+    /// A score of which something is to be chosen: its file, and which part is likely wanted, by its place.
+    Asked(PathBuf, Score, usize),
+}
+
+/// What is read from a file of any kind: a typed passage, one as it is kept, or a score. Of a score with several parts or
+/// voices, or of many bars, it is asked what is wanted, the part for `instrument` first of all.
+pub(crate) fn take_in(path: &Path, instrument: Option<&str>) -> Result<TakenIn, Fault> {
     if !SCORES.iter().any(|score| has(path, score)) {
-        return read(path).map(whole);
+        return read(path).map(|passage| TakenIn::Read(ReadPassage { passage, told: Vec::new() }));
     }
-    let bytes = score_bytes(path)?;
-    let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    let told = |fault: score::ScoreError| Fault::Failed(format!("{fault}: {}", path.display()));
-    if has(path, "mid") || has(path, "midi") {
-        let midi = Midi::read(&bytes).map_err(told)?;
-        return midi.passage(None, instrument.unwrap_or("cello"), &name).map_err(told);
-    }
-    let score = MusicXml::read(&bytes).map_err(told)?;
+    let score = Score { name: file_name(path), parts: parts(path)? };
+    let few = score.parts.iter().all(|part| {
+        part.voices.is_empty() && part.bars.is_none_or(|(from, to)| to - from < FEW_BARS)
+    });
     let number = part_for(&score, instrument);
-    let choice = Choice { part: Some((number + 1).to_string()), ..Choice::default() };
-    let mut read = score.passage(&choice, &name).map_err(told)?;
-    if score.parts.len() > 1 {
-        let part = &score.parts[number].name;
-        read.told.insert(
-            0,
-            format!(
-                "of several parts “{part}” was taken; evenwave passage from-musicxml takes another"
-            ),
-        );
+    match &score.parts[..] {
+        [only] if few => {
+            let whole = Excerpt { part: 0, voice: 0, bars: only.bars };
+            take_excerpt(path, &score, &whole, instrument).map(TakenIn::Read)
+        }
+        _ => Ok(TakenIn::Asked(path.to_owned(), score, number)),
     }
-    Ok(read)
+}
+
+/// The parts of a score that hold notes; at least one.
+fn parts(path: &Path) -> Result<Vec<ScorePart>, Fault> {
+    let bytes = score_bytes(path)?;
+    let called = |name: &str, number: u32| match name.trim() {
+        "" => format!("part {number}"),
+        name => name.to_owned(),
+    };
+    if is_midi(path) {
+        let midi = Midi::read(&bytes).map_err(unread(path))?;
+        let part = |(number, name, _): &(u32, String, usize)| ScorePart {
+            number: *number,
+            name: called(name, *number),
+            voices: Vec::new(),
+            bars: None,
+        };
+        return Ok(midi.tracks.iter().map(part).collect());
+    }
+    let contents =
+        MusicXml::read(&bytes).and_then(|score| score.contents()).map_err(unread(path))?;
+    let part = |part: PartContents| ScorePart {
+        number: part.number,
+        name: called(&part.name, part.number),
+        voices: if part.voices.len() > 1 { part.voices } else { Vec::new() },
+        bars: Some(part.bars),
+    };
+    Ok(contents.into_iter().map(part).collect())
+}
+
+/// What was chosen of a score, read anew.
+pub(crate) fn take_excerpt(
+    path: &Path,
+    score: &Score,
+    excerpt: &Excerpt,
+    instrument: Option<&str>,
+) -> Result<ReadPassage, Fault> {
+    let bytes = score_bytes(path)?;
+    let part = &score.parts[excerpt.part];
+    if is_midi(path) {
+        let midi = Midi::read(&bytes).map_err(unread(path))?;
+        let instrument = instrument.unwrap_or("cello");
+        return midi.passage(Some(part.number), instrument, &score.name).map_err(unread(path));
+    }
+    let choice = Choice {
+        part: Some(part.number.to_string()),
+        voice: part.voices.get(excerpt.voice).cloned(),
+        bars: excerpt.bars,
+        instrument: None,
+    };
+    MusicXml::read(&bytes).and_then(|read| read.passage(&choice, &score.name)).map_err(unread(path))
+}
+
+fn is_midi(path: &Path) -> bool {
+    has(path, "mid") || has(path, "midi")
+}
+
+fn unread(path: &Path) -> impl Fn(ScoreError) -> Fault {
+    move |fault| Fault::Failed(format!("{fault}: {}", path.display()))
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 /// The part that is named after the instrument, or the first one.
-fn part_for(score: &MusicXml, instrument: Option<&str>) -> usize {
+fn part_for(score: &Score, instrument: Option<&str>) -> usize {
     let wanted = instrument.and_then(|name| name.split('-').next_back()).unwrap_or("");
     let named = |name: &str| !wanted.is_empty() && name.to_lowercase().contains(wanted);
     score.parts.iter().position(|part| named(&part.name)).unwrap_or(0)
@@ -111,7 +175,7 @@ pub(crate) fn all(own: Option<&Path>) -> Vec<PassageFile> {
 
 /// The name of the passage in a file.
 fn stem(path: &Path) -> String {
-    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let name = file_name(path);
     let stem = name.strip_suffix(TYPED).or_else(|| name.strip_suffix(".ron"));
     stem.unwrap_or(&name).to_owned()
 }
@@ -134,6 +198,44 @@ mod tests {
         let words = all[3].passage.as_ref().expect_err("no note is called H");
         assert!(words.contains("bad.passage.txt") && words.contains("H3"), "{words}");
         assert_eq!(all[4].passage.as_ref(), Ok(&passage));
+        std::fs::remove_dir_all(folder).expect("the test's own folder");
+    }
+
+    #[test]
+    fn of_a_score_of_several_parts_it_is_asked_which_and_what_was_chosen_is_read() {
+        let part = |id: u32, step: &str| {
+            let bar = |number: u32| {
+                let head = "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>";
+                let head = if number == 1 { head } else { "" };
+                format!(
+                    "<measure number=\"{number}\">{head}<note><pitch><step>{step}</step><octave>3</octave></pitch><duration>4</duration></note></measure>"
+                )
+            };
+            format!("<part id=\"P{id}\">{}</part>", (1..=3).map(bar).collect::<String>())
+        };
+        let named = |id, name| {
+            format!("<score-part id=\"P{id}\"><part-name>{name}</part-name></score-part>")
+        };
+        let folder = std::env::temp_dir().join(format!("evenwave-score-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).expect("made");
+        let path = folder.join("duet.musicxml");
+        let score = |list: String, parts: String| {
+            let text =
+                format!("<score-partwise><part-list>{list}</part-list>{parts}</score-partwise>");
+            std::fs::write(&path, text).expect("written");
+        };
+        score(named(1, "Viola") + &named(2, "Violoncello"), part(1, "A") + &part(2, "C"));
+        let Ok(TakenIn::Asked(asked, of, 1)) = take_in(&path, Some("cello")) else {
+            panic!("it has two parts, and the second is the cello's");
+        };
+        assert_eq!((asked, of.name.as_str()), (path.clone(), "duet.musicxml"));
+        let chosen = Excerpt { part: 1, voice: 0, bars: Some((2, 3)) };
+        let read = take_excerpt(&path, &of, &chosen, Some("cello")).expect("read").passage;
+        assert_eq!(read.notes().len(), 2, "two bars of the three");
+        assert_eq!(read.instrument, "cello");
+        score(named(1, "Viola"), part(1, "A"));
+        let Ok(TakenIn::Read(read)) = take_in(&path, None) else { panic!("nothing to ask") };
+        assert_eq!(read.passage.notes().len(), 3);
         std::fs::remove_dir_all(folder).expect("the test's own folder");
     }
 

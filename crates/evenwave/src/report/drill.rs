@@ -105,7 +105,7 @@ fn one_round(drill: &Drill, round: &Judged, naming: Naming, last: bool) -> Marku
             }
         }
         p class="note" {
-            "Bracket: asked for; line on a bar: its doubt. Gap: time without motion at the change to the next finger."
+            "Bracket: asked for; line on a bar: its margin. Gap: time without motion at the change to the next finger."
         }
         @if !rest.is_empty() { ul { @for words in &rest { li { (words) } } } }
         (details("All measures", turns.len(), &table(&turns, naming)))
@@ -123,7 +123,7 @@ fn plane(reached: &Reached) -> Markup {
     picture.says.clone_from(&reached.says);
     let outlined = if reached.asked.is_empty() { "" } else { " What was asked for is outlined." };
     let said = format!(
-        "Each note by its rate and width, numbered as played; the ellipse is its doubt.{outlined}"
+        "Each note by its rate and width, numbered as played; the ellipse is its margin.{outlined}"
     );
     figure("Rate and width", &picture, &said)
 }

@@ -257,7 +257,7 @@ fn overlaid(
 fn table(comparison: &Comparison, naming: Naming) -> Markup {
     html! {
         table {
-            caption { "What differs, note by note, with its doubt; ? where it is not known" }
+            caption { "What differs, note by note, with its margin; ? where it is not known" }
             thead {
                 tr {
                     th scope="col" { "note" }

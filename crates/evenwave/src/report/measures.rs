@@ -24,7 +24,7 @@ pub(super) fn measures(notes: &[NoteRecord], fingers: &[Option<u8>]) -> Markup {
     };
     html! {
         table {
-            caption { "All notes, with the doubt of each measure" }
+            caption { "All notes, with the margin of each measure" }
             thead {
                 tr {
                     th scope="col" { "note" }

@@ -183,7 +183,7 @@ fn length(one: &PlayedNote) -> f64 {
 fn table(passage: &Passage, checked: &Checked) -> Markup {
     html! {
         table {
-            caption { "All notes, with the doubt of each measure" }
+            caption { "All notes, with the margin of each measure" }
             thead { tr { @for name in PASSAGE_HEAD { th scope="col" { (name) } } } }
             tbody {
                 @for one in &checked.notes {

@@ -130,7 +130,7 @@ pub(super) fn traces(playing: &Playing, naming: Naming, sections: &[(Secs, Strin
         @if !playing.frames.is_empty() {
             (traced(playing, naming, sections))
             p class="note" {
-                "Thin where it is doubtful. Below: each oscillation, as long as its period and as tall as its width; how loud it is."
+                "Thin where it is not sure. Below: each oscillation, as long as its period and as tall as its width; how loud it is."
             }
         }
     }
@@ -263,6 +263,6 @@ fn field(shown: &[Numbered]) -> Markup {
     figure(
         "Rate and width",
         &picture,
-        "Each note by its rate and width, numbered as played; the ellipse is its doubt.",
+        "Each note by its rate and width, numbered as played; the ellipse is its margin.",
     )
 }

@@ -11,7 +11,7 @@ use coach::plan::{Intention, PlanNote};
 use coach::played::Written;
 use journal::Context;
 use panels::passage_room::{
-    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase,
+    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, Score,
 };
 use panels::stand::{Action, Heard};
 use score::ReadPassage;
@@ -24,10 +24,11 @@ use super::choosing::{choose_passage, choose_recording};
 use super::passage_follower::{OfPass, PassageFollower};
 use super::{PICTURE, SEEN_AFTER, SETTLED, Window, teller};
 use crate::arguments::settings;
+use crate::fault::Fault;
 use crate::heard_file::Wanted;
 use crate::heard_passage::{as_model, hear_passage};
 use crate::journal_thread::pass_of;
-use crate::passages::{self, Keeper};
+use crate::passages::{self, Keeper, TakenIn};
 use crate::sound_files::is_sound;
 use crate::takes::RecentTakes;
 use crate::words::aside;
@@ -47,6 +48,8 @@ pub(super) enum PassageTold {
     Model(Result<PathBuf, String>),
     /// How the plan, after so many changes, was played in it, with what is to be told.
     Heard(u64, Result<(Vec<Option<Intention>>, Vec<String>), String>),
+    /// A score was opened of which something is to be chosen, this part for now.
+    Asked(PathBuf, Score, usize),
     /// A file was read and kept under this name, with what is to be told.
     TakenIn(Result<(String, Vec<String>), String>),
 }
@@ -61,6 +64,8 @@ pub(super) struct PassageHost {
     straight: Option<(Vec<PlanNote>, Box<HeardPass>)>,
     /// The number of the run of beats, and of the pass that it is played for.
     run: Option<(u64, u64)>,
+    /// The file of the score that is asked about.
+    score: Option<PathBuf>,
     pub told: Receiver<PassageTold>,
     tell: Sender<PassageTold>,
     /// Keeps what is edited, on the disk's thread; `None` where there is no folder.
@@ -82,6 +87,7 @@ impl PassageHost {
             awaited: (AwaitedTake::default(), Pass::default()),
             straight: None,
             run: None,
+            score: None,
             told,
             tell,
             keeper: folder.map(|folder| Arc::new(Mutex::new(Keeper::new(folder)))),
@@ -195,6 +201,7 @@ impl Window {
                 choose_passage(move |chosen| tell(PassageTold::Chosen(chosen)));
             }
             PassageAction::Model => self.look_for_model(),
+            PassageAction::TakeExcerpt => self.take_excerpt(),
             PassageAction::Report => {
                 if let Some(of) = self.passage.room.report() {
                     self.do_asked(Action::Report(of));
@@ -257,17 +264,41 @@ impl Window {
             );
             return self.hear(Heard::Word(words));
         }
+        let instrument = self.options().instrument.clone();
+        self.take_in_by(move || passages::take_in(&path, instrument.as_deref()));
+    }
+
+    /// Takes in what was chosen of a score.
+    fn take_excerpt(&mut self) {
+        let (Some(path), Some((score, excerpt))) =
+            (self.passage.score.take(), self.passage.room.score().cloned())
+        else {
+            return;
+        };
+        let instrument = self.options().instrument.clone();
+        self.take_in_by(move || {
+            passages::take_excerpt(&path, &score, &excerpt, instrument.as_deref())
+                .map(TakenIn::Read)
+        });
+    }
+
+    /// Keeps what is read by `take_in`, on a thread of its own, or asks what of it is wanted.
+    fn take_in_by(&mut self, take_in: impl FnOnce() -> Result<TakenIn, Fault> + Send + 'static) {
         let Some(own) = self.opening.settings.passages() else {
             let words = "there is no folder for passages on this system".to_owned();
             return self.hear(Heard::Word(words));
         };
-        let instrument = self.options().instrument.clone();
         let tell = teller(&self.passage.tell, &self.context);
         let take_in = move || {
-            let read = passages::take_in(&path, instrument.as_deref());
-            let kept = read.and_then(|ReadPassage { passage, told }| {
-                Ok((passages::keep(&passage, &own)?, told))
-            });
+            let kept = match take_in() {
+                Ok(TakenIn::Asked(path, score, part)) => {
+                    return tell(PassageTold::Asked(path, score, part));
+                }
+                Ok(TakenIn::Read(ReadPassage { passage, told })) => {
+                    passages::keep(&passage, &own).map(|name| (name, told))
+                }
+                Err(fault) => Err(fault),
+            };
             tell(PassageTold::TakenIn(kept.map_err(|fault| fault.to_string())));
         };
         std::thread::Builder::new().name("take in a passage".to_owned()).spawn(take_in).ok();
@@ -293,6 +324,20 @@ impl Window {
                 }
             }
             PassageTold::Chosen(Ok(path)) => self.take_in_passage(path),
+            PassageTold::Asked(path, score, part) => {
+                let busy =
+                    self.passage.room.moving() || self.passage.room.phase() == Phase::Editing;
+                if busy {
+                    let words = format!(
+                        "{} waits in the list of passages: choose a part of it",
+                        score.name
+                    );
+                    self.hear(Heard::Word(words));
+                }
+                self.passage.score = Some(path);
+                self.passage.room.ask_of(score, part);
+                self.pass_changed();
+            }
             PassageTold::Model(Ok(path)) => self.plan_as(path),
             PassageTold::Heard(changes, Ok((copied, told))) => {
                 if changes != self.passage.room.changes() {

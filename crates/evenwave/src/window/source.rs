@@ -92,9 +92,7 @@ impl Window {
             TakeState::Running { .. } => Heard::Take(Take::Running),
             TakeState::SetAside { .. } => Heard::Take(Take::SetAside),
             TakeState::Gone { .. } => Heard::Aside(self.recent.count_aside()),
-            TakeState::Kept { id, length, .. } => {
-                Heard::Take(Take::Kept { name: id.to_string(), length })
-            }
+            TakeState::Kept { id, length, .. } => Heard::Take(Take::Kept { id, length }),
             TakeState::Trouble(words) => Heard::Take(Take::Trouble(words)),
             TakeState::Word(words) => Heard::Word(words),
         });

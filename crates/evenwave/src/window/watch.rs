@@ -64,7 +64,7 @@ impl Watch {
             "width": shown.width,
             "source": source,
             "take": match stand.shell.take() {
-                Take::Kept { name, .. } => format!("kept {name}"),
+                Take::Kept { id, .. } => format!("kept {id}"),
                 other => format!("{other:?}"),
             },
             "words": stand.shell.words,

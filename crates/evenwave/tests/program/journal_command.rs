@@ -5,7 +5,7 @@ use std::path::Path;
 use std::process::Output;
 
 use crate::common::{done, evenwave, fails, folder, objects, printed, status, told};
-use journal::{Context, Fingering, Journal, Shelf, TakeId};
+use journal::{Context, Fingering, Journal, LessonPart, Shelf, TakeId};
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, Measures, Note, Quantity, Vibrato};
 
@@ -43,12 +43,12 @@ fn note(start: f64, rate: f64, width: f64) -> Note {
 
 /// A take of two notes, played by the second and the third finger.
 fn record(journal: &Journal, player: &str, drill: Option<&str>) -> TakeId {
-    let context = Context {
-        player: player.to_owned(),
-        drill: drill.map(str::to_owned),
-        instrument: Some("cello".to_owned()),
-        ..Context::default()
-    };
+    let drill = drill.map(str::to_owned);
+    record_as(journal, Context { player: player.to_owned(), drill, ..Context::default() })
+}
+
+fn record_as(journal: &Journal, context: Context) -> TakeId {
+    let context = Context { instrument: Some("cello".to_owned()), ..context };
     let mut take = journal.begin(&context, 48_000).expect("begun");
     let samples: Vec<f32> = (0..96_000).map(|n| (n as f32 * 0.03).sin() * 0.3).collect();
     take.sound(&samples).expect("written");
@@ -289,13 +289,15 @@ fn the_studio_sheet_has_a_line_of_each_student() {
     record(&window.journal, "Anna", None);
     record(&window.journal, "Anna", Some("field-walk"));
     record(&window.journal, "=Ben", None);
+    let (player, model) = ("Teacher".to_owned(), Some(LessonPart::Model));
+    record_as(&window.journal, Context { player, lesson: model, ..Context::default() });
     drop(window);
     let takes = objects(&well(&folder, &["list", "--json", "--player", "Anna"]));
     let ended: Vec<_> = takes.iter().map(|take| take["ended"].as_str()).collect();
     assert_eq!(ended, [None, Some("broken-off")]);
     let sheet = objects(&well(&folder, &["studio", "--json"]));
     let names: Vec<_> = sheet.iter().map(|student| student["player"].as_str()).collect();
-    assert_eq!(names, [Some("=Ben"), Some("Anna")]);
+    assert_eq!(names, [Some("=Ben"), Some("Anna")], "who teaches is no student");
     let anna = &sheet[1];
     assert_eq!(anna["schema"], "evenwave.student/1");
     let minutes = anna["minutes_this_week"].as_f64().expect("played just now");

@@ -3,7 +3,7 @@
 use super::part::part_ui;
 use super::table::{Cell, Column, Name, table_ui};
 use super::{RoomContext, wording};
-use coach::{Drill, Finding, FindingKind, FindingMeasure, Judged, Kind, Played};
+use coach::{Drill, Finding, FindingKind, FindingMeasure, Judged, Kind, Played, breaks_rule};
 use egui::Ui;
 use std::collections::BTreeMap;
 use tuning::{Secs, figure, pitch_name};
@@ -109,7 +109,7 @@ pub(super) fn turns_ui(
         );
     } else {
         let know = (0..round.turns.len())
-            .map(|number| Cell { text: to_know(round, number), ..Cell::default() });
+            .map(|number| Cell { text: to_know(drill, round, number), ..Cell::default() });
         let cells = know.collect();
         // To read, and not to compare: without bars all rows have room.
         for cell in columns.iter_mut().flat_map(|column| &mut column.cells) {
@@ -121,10 +121,17 @@ pub(super) fn turns_ui(
 }
 
 /// What is found of a turn, in a word or two each.
-fn to_know(round: &Judged, number: usize) -> String {
+fn to_know(drill: &Drill, round: &Judged, number: usize) -> String {
     let of = round.findings.iter().filter(|finding| finding.turn == Some(number));
     let words: Vec<String> = of.filter_map(in_short).collect();
-    if words.is_empty() { "secure".to_owned() } else { words.join(", ") }
+    let whole =
+        || round.findings.iter().any(|found| found.turn.is_none() && breaks_rule(drill, found));
+    match words.is_empty() {
+        // What holds the whole round back holds each of its notes back.
+        true if whole() => String::new(),
+        true => "secure".to_owned(),
+        false => words.join(", "),
+    }
 }
 
 fn in_short(finding: &Finding) -> Option<String> {

@@ -1,6 +1,6 @@
 //! How a drill, its pace and its rules are said.
 
-use coach::{Asked, Drill, GapLimit, Kind, Pace, Rules};
+use coach::{Asked, BESIDE_CENTS, Drill, GapLimit, Kind, Pace, Rules};
 pub(super) use pictures::reached::{step, walks};
 use tuning::{Cents, Hz, Instrument, Naming, Tuning, pitch_name};
 use vibrato::Quantity;
@@ -104,7 +104,7 @@ pub(super) fn who(asked: &Asked, naming: Naming) -> String {
 /// The rules by which a round of these fingers holds, each a few words.
 pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
     let Rules { count_off, gap_below, spread_above_best, pace_off_pct } = drill.rules;
-    let mut all = vec!["every note is played".to_owned()];
+    let mut all = vec!["every note is played, and no other one".to_owned()];
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     if moves && let Some(off) = count_off {
         all.push(match off {
@@ -152,7 +152,9 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
                 Quantity::Centre.size(beside.0)
             ));
         }
-        _ => {}
+        _ => {
+            all.push(format!("no finger lies {BESIDE_CENTS:.0} cents or more beside its note"));
+        }
     }
     all
 }

@@ -105,7 +105,7 @@ fn named(room: &JournalRoom, name: &str) -> String {
 fn recordings_ui(ui: &mut Ui, room: &JournalRoom, form: &Form, actions: &mut Vec<JournalAction>) {
     form.part(ui, "Recordings");
     let may = room.may_write() && room.doing.is_none();
-    if form.button(ui, "Take recordings in …", "choose recordings to take in", may) {
+    if form.button(ui, "Bring recordings in …", "choose recordings to bring in", may) {
         actions.push(JournalAction::Pick(Pick::Recordings));
     }
     form.note(

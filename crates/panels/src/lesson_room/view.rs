@@ -233,8 +233,8 @@ fn waiting_ui(
     let steps = [
         "The teacher plays the model: a straight note, one vibrato, a change of finger, a phrase.",
         "The student echoes it, in any octave. Both are laid over each other; what differs most is said, \
-         with its doubt. No marks are given.",
-        "More echoes show the way from the first to the last. A/B plays model and echo equally loud.",
+         with its margin. No marks are given.",
+        "More echoes show the way from the first to the last. “Model and echo in turn” plays both equally loud.",
         "A task goes home with the bands of the model. The next lesson opens with what became of it.",
     ];
     for step in steps {
@@ -256,7 +256,7 @@ fn whose_ui(
     let options = stand.shell.options();
     form.part(ui, "Student and teacher");
     let known = |now: &String, other: &String| {
-        let names = room.players().iter().filter(|name| *name != other);
+        let names = room.players().iter().chain(&options.players).filter(|name| *name != other);
         let names: BTreeSet<&String> = names.chain([now]).collect();
         let said = |name: &String| match name.as_str() {
             "" => "no name".to_owned(),

@@ -17,6 +17,39 @@ pub struct PassageFile {
     pub own: bool,
 }
 
+/// A score of which one part, one voice and a range of bars are to be chosen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Score {
+    /// The name of its file.
+    pub name: String,
+    /// Its parts; at least one.
+    pub parts: Vec<ScorePart>,
+}
+
+/// A part of a score.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ScorePart {
+    /// Its number in the score, from 1.
+    pub number: u32,
+    /// What it is called.
+    pub name: String,
+    /// Its voices; none where it has but one.
+    pub voices: Vec<String>,
+    /// The numbers of its first and its last bar, where some of them can be chosen.
+    pub bars: Option<(u32, u32)>,
+}
+
+/// What of a score is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Excerpt {
+    /// The part, by its place among those of the score.
+    pub part: usize,
+    /// The voice, by its place among those of the part.
+    pub voice: usize,
+    /// The first and the last bar.
+    pub bars: Option<(u32, u32)>,
+}
+
 /// What the player did.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PassageAction {
@@ -30,6 +63,12 @@ pub enum PassageAction {
     Reread,
     /// Take in a file of a passage or a score. The program asks for it.
     File,
+    /// So much of the score is wanted.
+    Excerpt(Excerpt),
+    /// Take it in, as it was chosen. The program does it.
+    TakeExcerpt,
+    /// Leave the score.
+    LeaveScore,
     /// Go to this pass: what was found in it, or what comes before it.
     Pass(Pass),
     /// Count in, or, without a beat, listen.

@@ -9,6 +9,7 @@ use egui::Key;
 pub(super) type PassageRow = Row<PassageRoom, PassageAction>;
 
 const LIST: &[Scope] = &[Scope::Passages];
+const EXCERPT: &[Scope] = &[Scope::Excerpt];
 const BEFORE: &[Scope] = &[Scope::BeforePass];
 const DURING: &[Scope] = &[Scope::Pass];
 const AFTER: &[Scope] = &[Scope::AfterPass];
@@ -20,7 +21,7 @@ const WALKED: &[Scope] = &[Scope::BeforePass, Scope::AskedOfPass, Scope::AfterPa
 const PACE_STEP_BPM: f64 = 2.0;
 
 /// In the order they are listed, and their buttons stand.
-pub(crate) static ROWS: [PassageRow; 26] = [
+pub(crate) static ROWS: [PassageRow; 30] = [
     PassageRow::new(
         "passage-below",
         LIST,
@@ -65,6 +66,22 @@ pub(crate) static ROWS: [PassageRow; 26] = [
         Some(PassageAction::Reread)
     })
     .button(|_, _| Some(Label::new("read the files anew"))),
+    PassageRow::new("excerpt-take", EXCERPT, &[Key::Enter, Key::Space], "take it in", |_, _| {
+        Some(PassageAction::TakeExcerpt)
+    })
+    .button(|_, _| Some(Label::new("take it in").first())),
+    PassageRow::new("excerpt-below", EXCERPT, &[Key::ArrowDown], "the next part", |room, _| {
+        other_part(room, 1)
+    })
+    .repeats(),
+    PassageRow::new("excerpt-above", EXCERPT, &[Key::ArrowUp], "the part before", |room, _| {
+        other_part(room, -1)
+    })
+    .repeats(),
+    PassageRow::new("excerpt-leave", EXCERPT, &[Key::Escape], "leave the score", |_, _| {
+        Some(PassageAction::LeaveScore)
+    })
+    .button(|_, _| Some(Label::new("leave it"))),
     PassageRow::new(
         "passage-start",
         BEFORE,
@@ -189,6 +206,12 @@ pub(crate) static ROWS: [PassageRow; 26] = [
     )
     .button(|_, _| Some(Label::new("back"))),
 ];
+
+fn other_part(room: &PassageRoom, by: isize) -> Option<PassageAction> {
+    let (score, chosen) = room.score()?;
+    let part = chosen.part.checked_add_signed(by).filter(|part| *part < score.parts.len())?;
+    Some(PassageAction::Excerpt(score.whole(part)))
+}
 
 /// A faster beat.
 const FASTER: PassageRow =

@@ -1,6 +1,8 @@
 //! What the room knows: plain data. [`PassageRoom::apply`] is the only place where the player changes it.
 
-use super::action::{Edited, PassageAction, PassageFile, PassageHeard, Phase, PlanAction, Sounds};
+use super::action::{
+    Edited, Excerpt, PassageAction, PassageFile, PassageHeard, Phase, PlanAction, Score, Sounds,
+};
 use super::editing::Editing;
 use super::opened::Opened;
 use super::pass::Pass;
@@ -51,6 +53,8 @@ pub struct PassageRoom {
     passages: Vec<PassageFile>,
     cursor: usize,
     phase: Phase,
+    /// A score, and what of it is wanted; asked for beside the list.
+    score: Option<(Score, Excerpt)>,
     opened: Option<Arc<Opened>>,
     pass: Pass,
     /// Beats a minute of each pass.
@@ -111,6 +115,12 @@ impl PassageRoom {
                 self.cursor = (self.cursor as i64 + i64::from(places)).clamp(0, last) as usize;
             }
             PassageAction::Choose(place) => self.choose(place),
+            PassageAction::Excerpt(wanted) => {
+                if let Some((_, chosen)) = &mut self.score {
+                    *chosen = wanted;
+                }
+            }
+            PassageAction::TakeExcerpt | PassageAction::LeaveScore => self.score = None,
             PassageAction::Back if !self.moving() => self.phase = Phase::Choosing,
             PassageAction::Pass(pass) if !self.moving() => self.turn_to(pass),
             PassageAction::Start if !self.moving() => self.start(),
@@ -130,6 +140,20 @@ impl PassageRoom {
             PassageAction::Plan(action) if self.phase == Phase::Editing => self.plan(action),
             _ => {}
         }
+    }
+
+    /// Which part of this score is wanted is asked, this one for now: at once, or when the player is back at the list.
+    pub fn ask_of(&mut self, score: Score, part: usize) {
+        if matches!(self.phase, Phase::Ready | Phase::After) {
+            self.phase = Phase::Choosing;
+        }
+        let wanted = score.whole(part);
+        self.score = Some((score, wanted));
+    }
+
+    /// A score, and what of it is wanted, while that is asked.
+    pub fn score(&self) -> Option<&(Score, Excerpt)> {
+        self.score.as_ref()
     }
 
     fn choose(&mut self, place: usize) {

@@ -1,8 +1,8 @@
 //! The room as it is seen.
 
 use super::{
-    EDIT_ROWS, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, head, head_sheet,
-    sheet, wording,
+    EDIT_ROWS, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, excerpt, head,
+    head_sheet, sheet, wording,
 };
 use crate::shell::Shell;
 use crate::shell::keys::Scope;
@@ -27,6 +27,7 @@ pub fn passage_ui(ui: &mut Ui, room: &PassageRoom, shell: &Shell) -> Vec<Passage
     let theme = &Theme::in_window(options.paper, options.text_scale, window);
     let context = RoomContext { room, shell, theme };
     let place = match room.phase() {
+        Phase::Choosing if room.score().is_some() => Scope::Excerpt,
         Phase::Choosing => Scope::Passages,
         Phase::Ready => Scope::BeforePass,
         Phase::CountIn | Phase::Playing | Phase::Judging => Scope::Pass,
@@ -43,6 +44,10 @@ pub fn passage_ui(ui: &mut Ui, room: &PassageRoom, shell: &Shell) -> Vec<Passage
         buttons.extend(row::buttons(&EDIT_ROWS, place, room, shell));
         let (page, foot) = button_row::under(inner, theme);
         match room.phase() {
+            _ if place == Scope::Excerpt => {
+                // What was written counts before the key that takes it in.
+                actions.splice(0..0, excerpt::excerpt_ui(ui, page, &context));
+            }
             Phase::Choosing => choose::choose_ui(ui, page, &context, &mut actions),
             _ if place == Scope::PassageHead => {
                 // What was written counts before the key that leaves its field.

@@ -6,6 +6,7 @@ use crate::shell::report::{ReportOf, ReportState};
 use crate::shell::room::Room;
 use crate::shell::source::Source;
 use coach::Answer;
+use journal::TakeId;
 use std::collections::BTreeMap;
 use tuning::Secs;
 use vibrato::{Event, Note};
@@ -188,8 +189,8 @@ pub enum Take {
     Running,
     /// The last one was kept, under this name.
     Kept {
-        /// Name of its folder.
-        name: String,
+        /// Which it is.
+        id: TakeId,
         /// How long it is.
         length: Secs,
     },

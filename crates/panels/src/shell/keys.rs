@@ -48,6 +48,8 @@ pub enum Scope {
     Task,
     /// In the list of passages.
     Passages,
+    /// While it is asked what of a score is wanted.
+    Excerpt,
     /// Before a pass through a passage.
     BeforePass,
     /// In a pass.
@@ -64,7 +66,7 @@ pub enum Scope {
 
 impl Scope {
     /// All of them, in the order they are listed.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 20] = [
         Self::Everywhere,
         Self::Stand,
         Self::Question,
@@ -78,6 +80,7 @@ impl Scope {
         Self::Doubtful,
         Self::Task,
         Self::Passages,
+        Self::Excerpt,
         Self::BeforePass,
         Self::Pass,
         Self::AskedOfPass,
@@ -102,6 +105,7 @@ impl Scope {
             Self::Doubtful => "Lesson, while a question is asked",
             Self::Task => "Lesson, while a task is written",
             Self::Passages => "Passage, the list",
+            Self::Excerpt => "Passage, what of a score",
             Self::BeforePass => "Passage, before a pass",
             Self::Pass => "Passage, in a pass",
             Self::AskedOfPass => "Passage, while a question is asked",
@@ -120,6 +124,7 @@ impl Scope {
             Self::Journal | Self::Takes => Some(Room::Journal),
             Self::Lesson | Self::Doubtful | Self::Task => Some(Room::Lesson),
             Self::Passages
+            | Self::Excerpt
             | Self::BeforePass
             | Self::Pass
             | Self::AskedOfPass

@@ -54,7 +54,7 @@ impl ReportOf {
                     1 => "its echo".to_owned(),
                     count => format!("its {count} echoes"),
                 };
-                format!("The model and {echoes}: what differs, each with its doubt.")
+                format!("The model and {echoes}: what differs, each with its margin.")
             }
             Self::Weeks { .. } => {
                 "The takes that the filter wants, in the time that is shown: practice, and each measure over the weeks."

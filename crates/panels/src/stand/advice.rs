@@ -70,13 +70,22 @@ fn changed(before: &Vibrato, now: &Vibrato) -> String {
 /// The first note with vibrato: what it was, and the drill that follows from it.
 fn first(stand: &Stand, note: &Note, now: &Vibrato) -> String {
     let uneven_pct = stand.shell.options().limits.uneven_pct;
-    let spread = Quantity::RateSpread.read(note, None);
-    let even = spread.is_some_and(|spread| spread.value < uneven_pct);
-    let drill = if even { NEXT_DRILL } else { SLOW_DRILL };
+    let spreads = [Quantity::RateSpread, Quantity::WidthSpread].map(|of| of.read(note, None));
+    let uneven = |spread: &Measure<f64>| {
+        let over = Measure { value: spread.value - uneven_pct, ..*spread };
+        over.value > 0.0 && beyond_doubt(over, spreads.len())
+    };
+    let uneven = spreads.iter().flatten().any(uneven);
+    let even = spreads.iter().all(|spread| spread.is_some_and(|s| s.value < uneven_pct));
+    let drill = if uneven { SLOW_DRILL } else { NEXT_DRILL };
     let title = stand.shell.drill_title(drill);
-    let how = if even { "an even vibrato" } else { "not even yet" };
+    let how = match (uneven, even) {
+        (true, _) => ", not even yet",
+        (_, true) => ", an even vibrato",
+        _ => "",
+    };
     format!(
-        "{:.1} Hz, {:.0} cents, {how}: “{title}” under Drill follows from it.",
+        "{:.1} Hz, {:.0} cents{how}: “{title}” under Drill follows from it.",
         now.rate.value.0, now.width.value.0
     )
 }

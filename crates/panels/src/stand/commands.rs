@@ -215,7 +215,7 @@ fn takes(take: &Take) -> String {
         Take::Ready => "the next note starts one".to_owned(),
         Take::Running => "one is being written".to_owned(),
         Take::SetAside => "what was heard last did not sound bowed and is not kept".to_owned(),
-        Take::Kept { name, .. } => format!("{name} was kept"),
+        Take::Kept { id, .. } => format!("the one of {} was kept", id.clock()),
         Take::Trouble(words) => words.clone(),
     };
     format!("keep takes: {state}")

@@ -134,9 +134,9 @@ pub(super) fn take(take: &Take, keeps: Option<&str>) -> Option<(String, bool)> {
         Take::Ready => Some(("The next note starts a take.".to_owned(), false)),
         Take::Running => Some(("Recording a take.".to_owned(), false)),
         Take::SetAside => Some((Take::set_aside_words(keeps), false)),
-        Take::Kept { name, length } => {
+        Take::Kept { id, length } => {
             let secs = length.0.round() as u64;
-            let said = format!("Kept as {name}, {}:{:02}.", secs / 60, secs % 60);
+            let said = format!("Kept: {}, {}:{:02} long.", id.clock(), secs / 60, secs % 60);
             Some((said, false))
         }
         Take::Trouble(words) => Some((sentence(words), true)),
@@ -187,6 +187,7 @@ pub(super) const ROOM: &str =
 #[cfg(test)]
 mod tests {
     use super::*;
+    use journal::TakeId;
     use tuning::Cents;
 
     #[test]
@@ -227,8 +228,9 @@ mod tests {
     #[test]
     fn a_take_is_told_unless_none_is_kept() {
         assert_eq!(take(&Take::Off, None), None);
-        let kept = Take::Kept { name: "evening".to_owned(), length: Secs(72.3) };
-        assert_eq!(take(&kept, None), Some(("Kept as evening, 1:12.".to_owned(), false)));
+        let id = TakeId::new("2026-11-28", "14-33-21").expect("a name");
+        let kept = Take::Kept { id, length: Secs(72.3) };
+        assert_eq!(take(&kept, None), Some(("Kept: 14:33, 1:12 long.".to_owned(), false)));
         let (said, attention) =
             take(&Take::Trouble("the disk is full".to_owned()), None).expect("told");
         assert!(attention && said == "The disk is full.");

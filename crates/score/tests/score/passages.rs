@@ -1,7 +1,7 @@
 //! What is in a score, as a passage.
 
 use coach::plan::{Key, Mode, Origin};
-use score::{Choice, MusicXml};
+use score::{Choice, MusicXml, PartContents};
 
 fn note(pitch: &str, duration: u32, more: &str) -> String {
     let (step, rest) = pitch.split_at(1);
@@ -124,6 +124,14 @@ fn a_part_or_voice_of_several_is_asked_for() {
     let two = score(&[("Violin", bar("A4")), ("Viola", bar("C4"))]);
     let told = two.passage(&Choice::default(), "a").expect_err("which?").to_string();
     assert!(told.contains("1 Violin, 2 Viola"), "{told}");
+    let contents = |number, name: &str, voices: &[&str]| PartContents {
+        number,
+        name: name.to_owned(),
+        voices: voices.iter().map(|voice| (*voice).to_owned()).collect(),
+        bars: (1, 1),
+    };
+    let both = vec![contents(1, "Violin", &[""]), contents(2, "Viola", &[""])];
+    assert_eq!(two.contents(), Ok(both));
     let part = |part: &str| Choice { part: Some(part.into()), ..Choice::default() };
     assert_eq!(bars(&two, &part("2")), bars(&two, &part("Viola")));
     assert!(two.passage(&part("3"), "a").is_err());
@@ -134,6 +142,7 @@ fn a_part_or_voice_of_several_is_asked_for() {
         score(&[("Viola", format!("<measure number=\"1\">{HEAD}{}</measure>", voices.concat()))]);
     let told = voices.passage(&Choice::default(), "a").expect_err("which?").to_string();
     assert!(told.contains("2 voices") && told.contains("1, 2"), "{told}");
+    assert_eq!(voices.contents(), Ok(vec![contents(1, "Viola", &["1", "2"])]));
     let second = Choice { voice: Some("2".into()), ..Choice::default() };
     assert_eq!(bars(&voices, &second), ["bar 1  C4 1, rest 1"]);
 }

@@ -9,19 +9,39 @@ use crate::packages;
 use crate::shell::{Fault, Step, empty, root};
 use crate::system::System;
 
+/// What is built: one for the command line, one for the window alone.
+const PROGRAMS: [&str; 2] = ["evenwave", "evenwave-window"];
 /// Sizes of the icon.
 const ICON_POINTS: [u32; 5] = [16, 32, 48, 64, 256];
 
 /// Makes both.
 pub(crate) fn run(checks: &mut Checks) -> Result<(), Fault> {
-    packages::install(&[packages::PACKAGE, packages::WINDOWS])?;
+    packages::install(&[
+        packages::BUILD,
+        packages::PACKAGE,
+        packages::OTHER_SYSTEMS,
+        packages::WINDOWS,
+    ])?;
     println!("\nfor Windows");
-    let programs = build_for_windows()?;
+    let place = folder().join("windows-icons");
+    empty(&place)?;
+    let icon = place.join("evenwave.ico");
+    icons(&icon)?;
+    let programs = build_for_windows(&PROGRAMS, &resources(&icon)?)?;
     let name = format!("evenwave-{VERSION}-windows-x86_64");
     let files = folder().join(&name);
     empty(&files)?;
-    for program in ["evenwave.exe", "evenwave-window.exe"] {
-        copy(&programs.join(program), &files.join(program))?;
+    for program in PROGRAMS.map(|name| format!("{name}.exe")) {
+        copy(&programs.join(&program), &files.join(&program))?;
+        let within = Step::new("wrestool")
+            .args(["--extract", "--type=group_icon"])
+            .arg(files.join(&program))
+            .listen()?;
+        checks.that(
+            Some(within.stdout) == std::fs::read(&icon).ok(),
+            &format!("{program} shows the icon of evenwave"),
+            &format!("{} sizes in it", ICON_POINTS.len()),
+        );
     }
     let needed = libraries(&files.join("evenwave.exe"))?;
     let strange: Vec<&String> = needed.iter().filter(|name| is_a_compilers(name)).collect();
@@ -32,7 +52,6 @@ pub(crate) fn run(checks: &mut Checks) -> Result<(), Fault> {
     );
     write(&files.join("licences.txt"), licences::gathered(System::Windows.triple())?)?;
     write(&files.join("readme.txt"), filled("readme-windows.txt")?.replace('\n', "\r\n"))?;
-    icons(&files.join("evenwave.ico"))?;
     let archive = folder().join(format!("{name}.zip"));
     std::fs::remove_file(&archive).ok();
     Step::new("zip")
@@ -46,6 +65,7 @@ pub(crate) fn run(checks: &mut Checks) -> Result<(), Fault> {
     Step::new("makensis")
         .args(["-V2", &format!("-DVERSION={VERSION}")])
         .arg(format!("-DFILES={}", files.display()))
+        .arg(format!("-DICON={}", icon.display()))
         .arg(format!("-DOUT={}", installer.display()))
         .arg(root().join("assets/packaging/windows.nsi"))
         .run()?;
@@ -59,13 +79,24 @@ pub(crate) fn installer() -> PathBuf {
 
 /// The icon in all its sizes, as Windows wants them: in one file.
 fn icons(path: &Path) -> Result<(), Fault> {
-    let place = folder().join("windows-icons");
-    empty(&place)?;
-    let sizes = ICON_POINTS.map(|points| place.join(format!("{points}.png")));
+    let sizes = ICON_POINTS.map(|points| path.with_file_name(format!("{points}.png")));
     for (points, size) in ICON_POINTS.iter().zip(&sizes) {
         icon(*points, size)?;
     }
     Step::new("icotool").args(["--create", "--output"]).arg(path).args(&sizes).run()
+}
+
+/// What Windows shows of a program before it runs, to be linked into it: icon, name, version.
+fn resources(icon: &Path) -> Result<PathBuf, Fault> {
+    let told = icon.with_file_name("evenwave.rc");
+    write(&told, filled("windows.rc")?.replace("@NUMBERS@", &(VERSION.replace('.', ",") + ",0")))?;
+    let linked = icon.with_file_name("evenwave.res");
+    Step::new("x86_64-w64-mingw32-windres")
+        .args(["--codepage=65001", "--output-format=coff", "--include-dir"])
+        .args(icon.parent())
+        .args([&told, &linked])
+        .run()?;
+    Ok(linked)
 }
 
 /// The libraries that a program for Windows asks for when it starts.

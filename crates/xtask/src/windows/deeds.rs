@@ -1,6 +1,9 @@
 //! Commands under wine: what they print and write is what they print and write here.
 
+use std::collections::BTreeSet;
+use std::ffi::OsString;
 use std::fs;
+use std::path::Path;
 
 use serde_json::Value;
 
@@ -111,20 +114,35 @@ fn report(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     Ok(())
 }
 
-/// A table that is gone on with is put in the place of one that another program reads.
+/// A table that is gone on with is put in the place of the old one, unless another program holds that.
 fn tables(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
-    let into = |file: &str| {
-        ["measure".to_owned(), "--into".to_owned(), "table.csv".to_owned(), file.to_owned()]
-    };
-    bench.theirs(&into("ours-0.wav"))?;
+    let into = |file: &str| bench.theirs(&["measure", "--into", "table.csv", file]);
+    into("ours-0.wav")?;
     let table = bench.folder.join("table.csv");
-    let rows = || fs::read_to_string(&table).unwrap_or_default().lines().count();
-    let before = rows();
-    let said = bench.theirs(&into("ours-1.wav"))?;
+    let read = || fs::read_to_string(&table).unwrap_or_default();
+    let (before, files) = (read(), names_in(&bench.folder)?);
+    if let Some(mut office) = bench.office(&table)? {
+        let said = into("ours-1.wav")?;
+        let told = String::from_utf8_lossy(&said.stderr).trim().to_owned();
+        checks.that(
+            !said.status.success()
+                && told.contains("table.csv")
+                && read() == before
+                && names_in(&bench.folder)? == files,
+            "a table that another program holds open stays as it is, and that is told",
+            &told,
+        );
+        drop(office.stdin.take());
+        office.wait().map_err(Fault::at(&table))?;
+    } else {
+        checks.that(false, "another program can hold a table open", "it could not");
+    }
+    let said = into("ours-1.wav")?;
+    let rows = |text: &str| text.lines().count();
     checks.that(
-        said.status.success() && before > 1 && rows() > before,
+        said.status.success() && rows(&before) > 1 && rows(&read()) > rows(&before),
         "`measure --into` goes on with its table",
-        &format!("{before} lines, then {}", rows()),
+        &format!("{} lines, then {}", rows(&before), rows(&read())),
     );
     let said = bench.theirs(&["tone", &bench.file(SESSIONS[0]), "-o", "NUL.wav"])?;
     let told = String::from_utf8_lossy(&said.stderr).trim().to_owned();
@@ -134,6 +152,11 @@ fn tables(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         &format!("{:?} {told}", said.status.code()),
     );
     Ok(())
+}
+
+fn names_in(folder: &Path) -> Result<BTreeSet<OsString>, Fault> {
+    let entries = fs::read_dir(folder).map_err(Fault::at(folder))?;
+    Ok(entries.flatten().map(|entry| entry.file_name()).collect())
 }
 
 /// Takes made, listed, named, checked, carried out and in, and put away.

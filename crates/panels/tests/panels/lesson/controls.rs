@@ -495,6 +495,13 @@ fn the_student_is_chosen_here_and_nothing_of_the_one_before_stays() {
     click(&mut harness, "student: Mira");
     assert_eq!(orders(&mut harness), [LessonOrder::Student("Mira".to_owned())]);
     assert!(harness.state().room.standing().is_none(), "the task was another student's");
+    // Who was named and has no take yet can be chosen too.
+    let options = Options { players: vec!["Bo".to_owned()], ..Options::default() };
+    harness.state_mut().stand.apply(Action::Set(Box::new(options)));
+    harness.run();
+    orders(&mut harness);
+    click(&mut harness, "student: Bo");
+    assert_eq!(orders(&mut harness), [LessonOrder::Student("Bo".to_owned())]);
 }
 
 #[test]

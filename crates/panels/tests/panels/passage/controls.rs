@@ -3,8 +3,9 @@
 use super::scene::Scene;
 use crate::scenes::window::{click, harness, press};
 use egui::{Key, vec2};
+use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use panels::passage_room::{Pass, Phase};
+use panels::passage_room::{Excerpt, Pass, Phase};
 use panels::shell::report::ReportOf;
 
 #[test]
@@ -23,6 +24,33 @@ fn a_pedal_opens_a_passage_starts_a_pass_and_takes_it_again() {
     press(&mut window, Key::PageDown);
     assert_eq!(window.state().room.phase(), Phase::Ready);
     window.get_by_label("No notes were heard in that pass.");
+}
+
+#[test]
+fn of_a_score_part_voice_and_bars_are_chosen_by_keys_and_by_click() {
+    let mut window = harness(Scene::asked_of_a_score(), vec2(1280.0, 800.0));
+    let chosen = |window: &Harness<Scene>| window.state().room.score().map(|(_, chosen)| *chosen);
+    let whole = |part, bars| Some(Excerpt { part, voice: 0, bars: Some(bars) });
+    assert_eq!(chosen(&window), whole(1, (1, 64)));
+    click(&mut window, "voice: 2");
+    assert_eq!(chosen(&window), Some(Excerpt { part: 1, voice: 1, bars: Some((1, 64)) }));
+    press(&mut window, Key::Tab);
+    window.get_by_label("to bar").focus();
+    window.run();
+    for _ in 0..3 {
+        press(&mut window, Key::ArrowDown);
+    }
+    assert_eq!(chosen(&window), Some(Excerpt { part: 1, voice: 1, bars: Some((1, 61)) }));
+    click(&mut window, "part: Viola");
+    assert_eq!(chosen(&window), whole(0, (0, 64)), "all of the other part");
+    press(&mut window, Key::Escape);
+    assert_eq!(chosen(&window), None);
+    assert_eq!(window.state().room.phase(), Phase::Choosing);
+    let mut window = harness(Scene::asked_of_a_score(), vec2(1280.0, 800.0));
+    press(&mut window, Key::ArrowUp);
+    assert_eq!(chosen(&window), whole(0, (0, 64)));
+    press(&mut window, Key::Enter);
+    assert_eq!(chosen(&window), None, "it is taken in by the program");
 }
 
 #[test]

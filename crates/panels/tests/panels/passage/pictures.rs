@@ -12,6 +12,7 @@ const USUAL: Vec2 = vec2(1280.0, 800.0);
 #[test]
 fn the_list_looks_as_it_did() {
     compare_in(&FEW[..1], "passage-list", Scene::choosing());
+    compare_in(&FEW[..1], "passage-score", Scene::asked_of_a_score());
 }
 
 #[test]

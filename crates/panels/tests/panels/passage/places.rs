@@ -23,6 +23,7 @@ fn all_of_the_passage_has_its_place_in_every_state_and_size() {
     answered.apply(PassageAction::Answer(Some(0)));
     let states: Vec<State<Scene>> = vec![
         ("choosing", Scene::choosing()),
+        ("asked of a score", Scene::asked_of_a_score()),
         ("ready", ready),
         ("in free time", Scene::open()),
         ("counting in", counted),

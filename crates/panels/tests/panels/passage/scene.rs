@@ -7,7 +7,8 @@ use coach::plan::{Along, Edit, Intention, Passage, Pitch};
 use egui::Ui;
 use panels::commands;
 use panels::passage_room::{
-    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, PlanAction, passage_ui,
+    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, PlanAction, Score,
+    ScorePart, passage_ui,
 };
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
@@ -82,6 +83,21 @@ fn performed(passage: &Passage, bars: u32, change: impl Fn(usize, f64) -> f64) -
 }
 
 impl Scene {
+    /// The list, while it is asked what of a score of two parts is wanted.
+    pub(super) fn asked_of_a_score() -> Self {
+        let mut scene = Self::choosing();
+        let part = |number, name: &str, voices: &[&str], bars| ScorePart {
+            number,
+            name: name.to_owned(),
+            voices: voices.iter().map(|voice| (*voice).to_owned()).collect(),
+            bars: Some(bars),
+        };
+        let parts =
+            vec![part(1, "Viola", &[], (0, 64)), part(3, "Violoncello", &["1", "2"], (1, 64))];
+        scene.room.ask_of(Score { name: "evening-walk.mxl".to_owned(), parts }, 1);
+        scene
+    }
+
     /// The list.
     pub(super) fn choosing() -> Self {
         let stand =
