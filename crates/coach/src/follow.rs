@@ -15,7 +15,7 @@ use vibrato::{FRAME, median};
 pub use follower::{Follower, Now};
 pub use heard::Heard;
 pub(crate) use heard::{cents_of, frame_at, time_of};
-use model::{FINE, Model, ROUGH, Way};
+use model::{AFTER, Model, Way};
 use places::{Onset, places};
 pub use row::played_once;
 use viterbi::{Found, Lattice};
@@ -71,6 +71,8 @@ const EXTRA_SECS: f64 = 0.12;
 /// The beat at a time is the middle of so many notes next to it; fewer than so many tell nothing.
 const BEAT_NOTES: usize = 9;
 const LEAST_BEAT_NOTES: usize = 3;
+/// So often the way is looked for, each time by the beat of the way before.
+const PASSES: usize = 3;
 /// Pauses make the whole longer than its notes.
 const FIRST_BEAT: f64 = 1.05;
 
@@ -85,10 +87,11 @@ fn aligned(model: &Model, heard: &mut Heard) -> Vec<Aligned> {
     let places = places(heard, 0..heard.len() + 1);
     let sounding = heard.sums(0, heard.len()).count * FRAME.get();
     let first = FIRST_BEAT * sounding / model.beats();
-    let mut found = pass(model, &ROUGH, heard, &places, |_| first);
-    for _ in 0..2 {
-        let beat = Beat::of(model, &found, first);
-        found = pass(model, &FINE, heard, &places, |time| beat.at(time));
+    let mut beat = Beat(vec![first]);
+    let mut found = Vec::new();
+    for _ in 0..PASSES {
+        found = pass(model, heard, &places, |time| beat.at(time));
+        beat = Beat::of(model, &found, first);
     }
     told(model, heard, &found, &places)
 }
@@ -96,14 +99,13 @@ fn aligned(model: &Model, heard: &mut Heard) -> Vec<Aligned> {
 /// One way through all places.
 fn pass(
     model: &Model,
-    costs: &model::Costs,
     heard: &Heard,
     places: &[Onset],
     beat: impl Fn(f64) -> f64,
 ) -> Vec<Found> {
     let mut lattice = Lattice::default();
     for onset in places {
-        lattice.push((model, costs), heard, *onset, &beat);
+        lattice.push((model, &AFTER), heard, *onset, &beat);
     }
     let mut found: Vec<Found> = lattice.back().collect();
     found.reverse();

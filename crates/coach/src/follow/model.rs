@@ -12,10 +12,18 @@ const CYCLE_SECS: f64 = 0.17;
 /// Another pitch than planned; nearer than this, in cents, it is the planned one, out of tune.
 pub(super) const NEAR_CENTS: f64 = 50.0;
 const NEAR_OTHER: f64 = 0.3;
+/// A slip is mostly a neighbour: each semitone beyond so many costs this, up to so many.
+const NEIGHBOURS: f64 = 3.0;
+const FARTHER: f64 = 1.0;
+const MOST_FARTHER: f64 = 4.0;
 /// How far the pitch strays within a note, in cents; so many frames tell as much as one.
 const STRAYS_CENTS: f64 = 45.0;
 const FRAMES_AS_ONE: f64 = 10.0;
-/// A length costs at most this.
+/// How far lengths stray, as logarithms: too long ones and too short ones. Most are near, but some are held or cut off:
+/// the tails are those of a Student's t distribution of three degrees of freedom. A length costs at most so much.
+const STRAYS_LONG: f64 = 0.2;
+const STRAYS_SHORT: f64 = 0.3;
+const TAILS: f64 = 2.0;
 const MOST_LENGTH: f64 = 7.0;
 /// Two strings: the pitch says little.
 const DOUBLE: f64 = 2.5;
@@ -28,10 +36,12 @@ const JUMPED: f64 = 0.6;
 const SLURRED: f64 = 0.15;
 const MOST_SLURRED_DB: f64 = 8.0;
 /// Ways from note to note.
-const SKIP: f64 = 5.0;
+const SKIP: f64 = 4.0;
 pub(super) const MOST_SKIPPED: usize = 3;
-const REPEAT: f64 = 4.0;
+const REPEAT: f64 = 3.0;
 const JUMP_BAR: f64 = 8.0;
+/// Back to the start of this bar or of the one before.
+const JUMP_NEAR: f64 = 4.5;
 const JUMP_ANY: f64 = 11.0;
 
 /// What differs between following and aligning afterwards.
@@ -39,23 +49,16 @@ const JUMP_ANY: f64 = 11.0;
 pub(super) struct Costs {
     /// Another pitch than planned.
     other_pitch: f64,
-    /// Back to the start of this bar or of the one before.
-    jump_near: f64,
     /// A jump costs less after half a second of silence, by this.
     stopped: f64,
-    /// The spread of lengths, as logarithms: of too long ones and of too short ones.
-    pub(super) spread: (f64, f64),
     /// A note that is taken for another octave or twelfth of the planned pitch while it begins.
     slip: Option<f64>,
 }
 
-/// When all has been heard: at first, and once the beat is known.
-pub(super) const ROUGH: Costs =
-    Costs { other_pitch: 5.5, jump_near: 4.5, stopped: 2.0, spread: (0.6, 0.9), slip: None };
-pub(super) const FINE: Costs = Costs { spread: (0.25, 0.5), ..ROUGH };
+/// When all has been heard.
+pub(super) const AFTER: Costs = Costs { other_pitch: 5.5, stopped: 2.0, slip: None };
 /// While the player plays.
-pub(super) const LIVE: Costs =
-    Costs { other_pitch: 6.5, jump_near: 3.5, stopped: 2.5, spread: (0.35, 0.6), slip: Some(3.0) };
+pub(super) const LIVE: Costs = Costs { other_pitch: 6.5, stopped: 2.5, slip: Some(3.0) };
 
 /// In cents: partials of a lower pitch that may be heard while a note begins.
 const SLIPS_CENTS: [f64; 2] = [1200.0, 1902.0];
@@ -219,14 +222,15 @@ impl Model {
                     planned.min(costs.slip.map_or(planned, |slips| slips + right(off + slip)));
             }
             let near = if off.abs() < NEAR_CENTS { NEAR_OTHER } else { 0.0 };
-            let other = costs.other_pitch + near;
+            let farther = (off.abs() / 100.0 - NEIGHBOURS).clamp(0.0, MOST_FARTHER);
+            let other = costs.other_pitch + near + FARTHER * farther;
             (planned.min(other) + strays + inside, planned > other)
         }));
         into.by_length.clear();
         into.by_length.extend(self.lengths.iter().map(|beats| {
             let ratio = (secs / (beat * beats)).ln();
-            let spread = if ratio > 0.0 { costs.spread.0 } else { costs.spread.1 };
-            let length = 0.5 * (ratio / spread).powi(2);
+            let strays = if ratio > 0.0 { STRAYS_LONG } else { STRAYS_SHORT };
+            let length = TAILS * (ratio / strays).powi(2).ln_1p();
             if sounds && ratio < 0.0 { 0.0 } else { length.min(MOST_LENGTH) }
         }));
     }
@@ -256,7 +260,7 @@ impl Model {
     pub(super) fn jump(&self, costs: &Costs, note: usize, silent_secs: f64) -> (f64, Option<f64>) {
         let less = costs.stopped * (silent_secs / 0.5).min(1.0);
         match self.notes[note].first_of_bar {
-            true => (JUMP_BAR - less, Some(costs.jump_near - less)),
+            true => (JUMP_BAR - less, Some(JUMP_NEAR - less)),
             false => (JUMP_ANY - less, None),
         }
     }

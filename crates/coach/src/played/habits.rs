@@ -82,7 +82,8 @@ struct Series<'a> {
     /// Takes in which it was heard, and those in which it vibrated.
     heard: usize,
     vibrated: usize,
-    /// How far the width is off, as a share of the planned one; how much later it sets in than others of its take.
+    /// The logarithm of the width as a share of the planned one, since a hand comes back to a width within a share of it; how
+    /// much later it sets in than others of its take.
     widths: Vec<f64>,
     onsets: Vec<f64>,
 }
@@ -150,7 +151,7 @@ fn all_series<'a>(passage: &'a Passage, takes: &[&[PlayedNote]]) -> Vec<Series<'
             of.vibrated += 1;
             let planned = of.planned();
             if planned >= LEAST_PLANNED_CENTS {
-                of.widths.push(width / planned - 1.0);
+                of.widths.push((width / planned).ln());
                 let others = onsets.iter().filter(|(note, _)| *note != of.note).map(|one| one.1);
                 let usual = median(others.collect());
                 of.onsets.extend(onset(one).zip(usual).map(|(own, usual)| own - usual));
@@ -252,22 +253,21 @@ impl Asking {
     fn values(&mut self, series: &[Series<'_>], groups: &BTreeMap<Whose, Vec<usize>>) {
         let widths: Vec<&[f64]> = series.iter().map(|of| &of.widths[..]).collect();
         let onsets: Vec<&[f64]> = series.iter().map(|of| &of.onsets[..]).collect();
-        for (at, share, free) in own_means(&widths) {
+        for (at, log, free) in own_means(&widths) {
             let planned = series[at].planned();
-            let cents =
-                Measure { value: share.value * planned, se: share.se.map(|se| se * planned) };
+            let cents = wider(log, planned);
             let matters = cents.value.abs() >= WIDTH_CENTS.max(WIDTH_SHARE * planned);
-            self.ask(Whose::Note(series[at].note), Usual::Width(cents), (cents, free), matters);
+            self.ask(Whose::Note(series[at].note), Usual::Width(cents), (log, free), matters);
         }
         for (at, late, free) in own_means(&onsets) {
             let matters = late.value >= ONSET_SECS;
             self.ask(Whose::Note(series[at].note), Usual::Late(late), (late, free), matters);
         }
         for (whose, members) in groups {
-            if let Some((share, free)) = against_others(&widths, members) {
-                let pct = Measure { value: 100.0 * share.value, se: share.se.map(|se| 100.0 * se) };
-                let matters = share.value.abs() >= GROUP_SHARE;
-                self.ask(whose.clone(), Usual::Width(pct), (pct, free), matters);
+            if let Some((log, free)) = against_others(&widths, members) {
+                let pct = wider(log, 100.0);
+                let matters = pct.value.abs() >= 100.0 * GROUP_SHARE;
+                self.ask(whose.clone(), Usual::Width(pct), (log, free), matters);
             }
             if let Some((late, free)) = against_others(&onsets, members) {
                 self.ask(whose.clone(), Usual::Late(late), (late, free), late.value >= ONSET_SECS);
@@ -285,6 +285,12 @@ impl Asking {
         let chance = Chance::Doubt(value, free);
         self.questions.push(Question { habit: Habit { whose, usual }, chance, matters });
     }
+}
+
+/// By how much a width is greater than `planned`, from the logarithm of its share of that.
+fn wider(log: Measure<f64>, planned: f64) -> Measure<f64> {
+    let played = planned * log.value.exp();
+    Measure { value: played - planned, se: log.se.map(|se| played * se) }
 }
 
 /// How likely `count` or more of `of` are, each with this probability.
