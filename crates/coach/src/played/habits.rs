@@ -20,6 +20,8 @@ use crate::told::{beyond_chance, beyond_doubt, of_few};
 /// A note must have been played in so many takes, and a group hold so many notes with as many outside it.
 pub const LEAST_TAKES: usize = 3;
 const LEAST_NOTES: usize = 3;
+/// What all notes scatter tells as much of one as so many takes of its own.
+const ALIKE: usize = 15;
 /// A group differs from so much on: share of the planned width.
 const GROUP_SHARE: f64 = 0.15;
 /// A planned width below this has no share to speak of, in cents.
@@ -315,7 +317,8 @@ fn squares(values: &[f64]) -> f64 {
 }
 
 /// The mean of each note that was heard often enough, with its doubt and how many values that was estimated from: the scatter
-/// from take to take is that of all notes together, or the note's own where it is greater.
+/// from take to take is that of all notes together, or, where it is greater, the note's own drawn towards that (G. K. Smyth,
+/// Stat. Appl. Genet. Mol. Biol. 3 (2004), 3; from memory): one odd take of a few says little of how far a hand scatters.
 fn own_means(all: &[&[f64]]) -> Vec<(usize, Measure<f64>, usize)> {
     let kept: Vec<(usize, &[f64])> = all
         .iter()
@@ -326,8 +329,10 @@ fn own_means(all: &[&[f64]]) -> Vec<(usize, Measure<f64>, usize)> {
     let free: usize = kept.iter().map(|(_, own)| own.len() - 1).sum();
     let scatter = kept.iter().map(|(_, own)| squares(own)).sum::<f64>() / free.max(1) as f64;
     let each = kept.iter().map(|(at, own)| {
-        let variance = scatter.max(squares(own) / (own.len() - 1) as f64) / own.len() as f64;
-        (*at, Measure { value: mean(own), se: Some(variance.sqrt()) }, free)
+        let known = ALIKE + own.len() - 1;
+        let drawn = (ALIKE as f64 * scatter + squares(own)) / known as f64;
+        let variance = scatter.max(drawn) / own.len() as f64;
+        (*at, Measure { value: mean(own), se: Some(variance.sqrt()) }, known.min(free))
     });
     each.collect()
 }
