@@ -12,7 +12,7 @@ import numpy as np
 import rooms
 import sampled
 
-PASSAGES = 20
+PASSAGES = 6
 SEED = 163
 NOTES = (8, 60)
 # Lengths in quarters of a beat: walking, leaping, repeated notes, semitones, mixed.

@@ -97,12 +97,7 @@ fn aligned(model: &Model, heard: &mut Heard) -> Vec<Aligned> {
 }
 
 /// One way through all places.
-fn pass(
-    model: &Model,
-    heard: &Heard,
-    places: &[Onset],
-    beat: impl Fn(f64) -> f64,
-) -> Vec<Found> {
+fn pass(model: &Model, heard: &Heard, places: &[Onset], beat: impl Fn(f64) -> f64) -> Vec<Found> {
     let mut lattice = Lattice::default();
     for onset in places {
         lattice.push((model, &AFTER), heard, *onset, &beat);

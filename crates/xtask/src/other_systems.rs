@@ -39,7 +39,8 @@ pub(crate) fn build_for_windows(programs: &[&str], linked: &Path) -> Result<Path
     for program in programs {
         let words = ["--package", "evenwave", "--bin", program, "--"];
         let link = format!("-Clink-arg={}", linked.display());
-        released(cargo(System::Windows, "rustc").args(words).arg(link)).run()?;
+        // What stands behind the last word goes to the compiler.
+        released(cargo(System::Windows, "rustc")).args(words).arg(link).run()?;
     }
     Ok(folder(System::Windows).join(System::Windows.triple()).join("release"))
 }

@@ -32,7 +32,7 @@ const BENT_UNKNOWNS: f64 = 4.0;
 const LEAST_VARIANCE: f64 = 1.0;
 /// Half oscillations share their turns, and an uneven hand makes both halves of a cycle alike: what they tell is worth
 /// less than their number. The doubt is so many times as great (made notes of 0, 4 and 8 % unevenness).
-const SHARED: f64 = 1.5;
+const SHARED: f64 = 1.65;
 /// A swing this narrow, or no wider than so many standard errors, is no vibrato.
 const LEAST_CENTS: f64 = 6.0;
 const LEAST_ERRORS: f64 = 3.0;

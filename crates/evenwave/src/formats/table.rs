@@ -362,7 +362,7 @@ mod tests {
     }
 
     #[test]
-    fn a_frame_without_pitch_is_written_as_0_hz() {
+    fn a_frame_without_pitch_has_no_pitch_in_its_row() {
         let mut out = Vec::new();
         let mut rows = FrameRows::new(&mut out).expect("memory");
         for (time, f0) in [(0.005, None), (0.1 + 0.2, Some(Hz(220.000_000_04)))] {

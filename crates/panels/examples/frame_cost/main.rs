@@ -130,6 +130,8 @@ fn main() -> ExitCode {
         }
         let passages = [
             ("a plan of 300 bars", passage::Player::opened()),
+            ("the same, note by note", passage::Player::walking()),
+            ("the same, edited note by note", passage::Player::editing()),
             ("played to bar 280", passage::Player::playing(1_400)),
         ];
         for (what, mut room) in passages {

@@ -1,11 +1,11 @@
-//! A passage of 300 bars: it is opened, a pass is played near its end, and it is looked at.
+//! A passage of 300 bars: it is opened, gone through, edited, and a pass is played near its end.
 
 use crate::Room;
 use coach::follow::Now;
-use coach::plan::{Passage, Pitch};
+use coach::plan::{Edit, Go, Passage, Pitch};
 use egui::Ui;
 use panels::passage_room::{
-    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, passage_ui,
+    Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, PlanAction, passage_ui,
 };
 use panels::shell::Shell;
 use panels::shell::options::Options;
@@ -23,7 +23,18 @@ pub(crate) struct Player {
     pub(crate) room: PassageRoom,
     shell: Shell,
     frame: u64,
-    plays: bool,
+    does: Does,
+}
+
+/// What the player does from picture to picture.
+#[derive(PartialEq)]
+enum Does {
+    Looks,
+    Plays,
+    /// Goes to the next note.
+    Walks,
+    /// Makes the vibrato of the next note wider.
+    Edits,
 }
 
 impl Player {
@@ -38,7 +49,7 @@ impl Player {
         let passage = Passage::from_text(&text).expect("a passage");
         let file = PassageFile { name: "long".to_owned(), passage: Ok(passage), own: false };
         let room = PassageRoom::new(vec![file]);
-        Self { room, shell: Shell::new(Options::default()), frame: 0, plays: false }
+        Self { room, shell: Shell::new(Options::default()), frame: 0, does: Does::Looks }
     }
 
     /// The same, opened.
@@ -49,13 +60,26 @@ impl Player {
         player
     }
 
+    /// Each picture shows the next note.
+    pub(crate) fn walking() -> Self {
+        Self { does: Does::Walks, ..Self::opened() }
+    }
+
+    /// Each picture shows a plan in which another note was changed.
+    pub(crate) fn editing() -> Self {
+        let mut player = Self::opened();
+        player.room.apply(PassageAction::Edit);
+        assert_eq!(player.room.phase(), Phase::Editing);
+        Self { does: Does::Edits, ..player }
+    }
+
     /// So many notes have been played in a pass.
     pub(crate) fn playing(notes: u64) -> Self {
         let mut player = Self::opened();
         player.room.apply(PassageAction::Free(true));
         player.room.apply(PassageAction::Pass(Pass::AtTempo));
         player.room.apply(PassageAction::Start);
-        player.plays = true;
+        player.does = Does::Plays;
         for _ in 0..notes * NOTE {
             player.frame();
         }
@@ -66,7 +90,7 @@ impl Player {
 
 impl Room for Player {
     fn frame(&mut self) {
-        if !self.plays {
+        if self.does != Does::Plays {
             return;
         }
         let (time, since) = (Secs(self.frame as f64 * HOP), (self.frame % NOTE) as f64 * HOP);
@@ -88,6 +112,16 @@ impl Room for Player {
     }
 
     fn draw(&mut self, ui: &mut Ui) {
+        match self.does {
+            Does::Walks => self.room.apply(PassageAction::Walk(1)),
+            Does::Edits => {
+                for change in [PlanAction::Go(Go::On), PlanAction::Make(Edit::WidthBy(Cents(1.0)))]
+                {
+                    self.room.apply(PassageAction::Plan(change));
+                }
+            }
+            Does::Looks | Does::Plays => {}
+        }
         for action in passage_ui(ui, &self.room, &self.shell) {
             self.room.apply(action);
         }

@@ -44,8 +44,10 @@ pub(crate) fn ground(
         return None;
     }
     let painter = ui.painter_at(place);
-    if here.is_some() || response.hovered() {
+    if here.is_some() {
         painter.rect_filled(place, 3.0, theme.patch);
+    } else if response.hovered() {
+        painter.rect_stroke(place, 3.0, theme.rule_stroke(), StrokeKind::Inside);
     }
     if here.is_some() {
         let bar = Rect::from_min_size(place.min, vec2(2.0 * sizes.value, place.height()));

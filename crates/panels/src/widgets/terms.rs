@@ -17,7 +17,7 @@ const fn term(name: &'static str, means: &'static str) -> Term {
 }
 
 /// All of them, in the order of the list.
-pub const TERMS: [Term; 18] = [
+pub const TERMS: [Term; 33] = [
     term("rate", "How many times a second the pitch swings up and down, in hertz (Hz)."),
     term(
         "width",
@@ -32,12 +32,33 @@ pub const TERMS: [Term; 18] = [
     term("time up", "How much of each swing goes upwards: 50 % is as long up as down."),
     term("onset", "How long after the start of the note the vibrato begins."),
     term("width growth", "How much wider the vibrato is at the end of the note than at its start."),
+    term("rate growth", "How much faster the vibrato is at the end of the note than at its start."),
+    term("finger travel", "How far the fingertip rolls along the string, in millimetres."),
     term("gap", "How long the motion stops between two notes."),
     term(
         "offset",
         "How far a note without vibrato lies above or below what it is measured against.",
     ),
     term("drift", "How far the pitch rises or sinks through the note, apart from the vibrato."),
+    term("unsteadiness", "How far the pitch of a note without vibrato wavers, in cents."),
+    term("glide", "How fast the pitch of a note without vibrato rises, in cents a second."),
+    term("pitch", "How high the note is, in hertz and as its name."),
+    term("confidence", "How sure it is that a pitch sounds: 1 is certain."),
+    term(
+        "widened for the room",
+        "By how much the string swung wider than the room let it sound, in percent.",
+    ),
+    term("direct sound above the room's", "How much louder your string arrives than its echo."),
+    term("±", "The margin: two of three times the true value lies within it."),
+    term(
+        "reference",
+        "The pitch that notes are held against: the tuning, a drone or a note of yours.",
+    ),
+    term("take", "A stretch of your playing, kept with its sound and its measures."),
+    term("secure", "A round that keeps every rule of its drill."),
+    term("free pace", "No click: your own oscillations carry the count."),
+    term("guide tone", "A tone that swings at the asked rate and width, to play along with."),
+    term("ribbon", "The vibrato you plan for a note: as tall as it is to be wide."),
     term("field", "Rate from left to right, width upwards: your vibrato is one point in it."),
     term("oscillation strip", "A bar for each swing, as high as the swing is wide."),
     term("bow line", "How loud the note is through the bow."),
@@ -61,6 +82,15 @@ pub(crate) fn explained(response: Response, name: &str, theme: &Theme) -> Respon
 #[cfg(test)]
 mod tests {
     use super::*;
+    use vibrato::Quantity;
+
+    #[test]
+    fn the_name_of_every_measure_is_explained() {
+        for quantity in Quantity::all() {
+            let name = quantity.name();
+            assert!(TERMS.iter().any(|term| term.name == name), "{name}");
+        }
+    }
 
     #[test]
     fn every_word_is_explained_once_in_one_sentence() {
