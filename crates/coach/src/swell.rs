@@ -185,7 +185,7 @@ mod tests {
         assert_eq!(told.len(), 2, "{told:?}");
         let starts = [
             "note 2 (finger 3): grows louder by 7 dB and hardly softer again (0 dB)",
-            "note 3 (finger 2): hardly any swell (",
+            "note 3 (finger 2): hardly any swell",
         ];
         for (told, start) in told.iter().zip(starts) {
             assert!(told.starts_with(start), "{told}");

@@ -17,7 +17,7 @@ const fn term(name: &'static str, means: &'static str) -> Term {
 }
 
 /// All of them, in the order of the list.
-pub const TERMS: [Term; 33] = [
+pub const TERMS: [Term; 28] = [
     term("rate", "How many times a second the pitch swings up and down, in hertz (Hz)."),
     term(
         "width",
@@ -41,14 +41,6 @@ pub const TERMS: [Term; 33] = [
     ),
     term("drift", "How far the pitch rises or sinks through the note, apart from the vibrato."),
     term("unsteadiness", "How far the pitch of a note without vibrato wavers, in cents."),
-    term("glide", "How fast the pitch of a note without vibrato rises, in cents a second."),
-    term("pitch", "How high the note is, in hertz and as its name."),
-    term("confidence", "How sure it is that a pitch sounds: 1 is certain."),
-    term(
-        "widened for the room",
-        "By how much the string swung wider than the room let it sound, in percent.",
-    ),
-    term("direct sound above the room's", "How much louder your string arrives than its echo."),
     term("±", "The margin: two of three times the true value lies within it."),
     term(
         "reference",
@@ -82,11 +74,11 @@ pub(crate) fn explained(response: Response, name: &str, theme: &Theme) -> Respon
 #[cfg(test)]
 mod tests {
     use super::*;
-    use vibrato::Quantity;
+    use vibrato::{Quantity, Shown};
 
     #[test]
-    fn the_name_of_every_measure_is_explained() {
-        for quantity in Quantity::all() {
+    fn the_name_of_every_measure_that_rooms_show_is_explained() {
+        for quantity in Quantity::all().filter(|of| of.row().shown != Shown::InFiles) {
             let name = quantity.name();
             assert!(TERMS.iter().any(|term| term.name == name), "{name}");
         }

@@ -39,7 +39,7 @@ const PEAK_PCT: f64 = 97.0;
 const COVERED_PCT: f64 = 95.0;
 const SHARE_PCT: f64 = 6.0;
 /// Lines held.
-const CONTOUR_HELD_PCT: f64 = 93.0;
+const CONTOUR_HELD_PCT: f64 = 95.0;
 const PEAK_HELD_PCT: f64 = 90.0;
 const COVERED_HELD_PCT: f64 = 90.0;
 /// Why a bar is missed.

@@ -53,7 +53,7 @@ fn all_that_can_be_changed_has_a_name_and_changes() {
 #[test]
 fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
     let mut harness = harness(Player::at("there-and-back", cello()), TALL);
-    harness.get_by_label_contains("A round is secure when every note is played; each count is exact; no gap of 0.7 oscillations or more at a change; the rate keeps to the beat within 10 %");
+    harness.get_by_label_contains("A round is secure when every note is played, and no other one; each count is exact; no gap of 0.7 oscillations or more at a change; the rate keeps to the beat within 10 %");
     click(&mut harness, "gaps: asked for");
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, None);
@@ -98,7 +98,7 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     // The advice names the measure and does not say the finding again.
     harness.get_by_label_contains("while the hand keeps swinging (gap 0.4");
     assert_eq!(harness.query_all_by_label_contains("the motion stops for").count(), 1);
-    harness.get_by_label_contains("Finger 4 lies");
+    harness.get_by_label_contains("finger 4 lies");
     let row = harness.get_by_label_contains("note, F3 2: made 4 / 4 of asked");
     let said = row.accesskit_node().label().expect("it is told");
     for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap 0.4"] {

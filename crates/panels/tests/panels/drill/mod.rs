@@ -4,7 +4,7 @@ mod controls;
 mod keyboard;
 mod pictures;
 mod places;
-mod play;
+pub(crate) mod play;
 mod rounds;
 
 /// A window as a player may have it.

@@ -45,7 +45,7 @@ pub(super) fn drills() -> Vec<DrillFile> {
 }
 
 /// A player, the room, and what was asked of the program.
-pub(super) struct Player {
+pub(crate) struct Player {
     pub room: DrillRoom,
     pub stand: Stand,
     pub asked: Vec<DrillAction>,
@@ -71,7 +71,7 @@ impl Player {
     }
 
     /// With this drill open.
-    pub(super) fn at(name: &str, options: Options) -> Self {
+    pub(crate) fn at(name: &str, options: Options) -> Self {
         let mut player = Self::new(options);
         let place = drills().iter().position(|listed| listed.name == name);
         player.act(DrillAction::Choose(place.expect("a listed drill")));

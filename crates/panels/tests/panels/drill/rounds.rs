@@ -2,7 +2,7 @@
 
 use super::play::{FIRST, Player, TURN, cello, note, session, sound, straight, there_and_back};
 use crate::scenes::sound::drill;
-use coach::{Count, FindingKind, Kind, Moves, Pace, Rules};
+use coach::{Count, FindingKind, Kind, Moves, Pace, Rules, breaks_rule};
 use panels::drill_room::{DrillAction, DrillFile, DrillRoom, GuidePart, Phase};
 use panels::shell::options::Options;
 use panels::stand::Action;
@@ -215,7 +215,7 @@ fn a_straight_note_is_told_how_its_bow_swelled_and_is_not_held_back_by_it() {
     assert!(judged.holds, "{:?}", judged.findings);
     let swells = judged.findings.iter().filter(|found| found.kind == FindingKind::Swell);
     let swells: Vec<_> = swells.map(|found| (found.turn, found.words.as_str())).collect();
-    assert_eq!(swells, [(Some(1), "note 2 (finger 3): hardly any swell (0 and 0 dB)")]);
+    assert_eq!(swells, [(Some(1), "note 2 (finger 3): hardly any swell")]);
 }
 
 #[test]
@@ -279,7 +279,12 @@ fn the_players_rules_are_those_the_round_is_held_against() {
     player.act(DrillAction::Ready);
     player.room.first_beat(FIRST);
     player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
-    assert!(player.room.judged().expect("the round is over").holds);
+    // What was relaxed stops nothing; the fourth finger is too high all the same.
+    let drill = player.room.drill().expect("open");
+    let judged = player.room.judged().expect("the round is over");
+    let broken = judged.findings.iter().filter(|found| breaks_rule(drill, found));
+    let broken: Vec<_> = broken.map(|found| (found.kind, found.turn)).collect();
+    assert_eq!(broken, [(FindingKind::Sharp, Some(3))]);
 }
 
 #[test]

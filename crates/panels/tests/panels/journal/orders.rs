@@ -363,7 +363,7 @@ fn recordings_that_come_in_are_seen_on_their_way_stopped_and_opened() {
     let mut scene = scene();
     scene.apply(JournalAction::Page(Page::Players));
     let mut harness = harness(scene, WINDOW);
-    click(&mut harness, "choose recordings to take in");
+    click(&mut harness, "choose recordings to bring in");
     assert_eq!(harness.state().orders.last(), Some(&JournalOrder::Pick(Pick::Recordings)));
     let files = vec![PathBuf::from("/phone/a.m4a"), PathBuf::from("/phone/b.m4a")];
     harness.state_mut().apply(JournalAction::Add(files.clone()));

@@ -50,6 +50,9 @@ fn every_word_of_the_list_is_met_in_the_rooms_and_the_sheet_of_keys_explains_all
         read(&harness(Scene::three_echoes(), WINDOW), all);
         read(&harness(Scene::phrase(), WINDOW), all);
         read(&open(scenes::silent(options()), Overlay::Settings), all);
+        read(&harness(crate::drill::play::Player::at("there-and-back", options()), WINDOW), all);
+        read(&harness(crate::passage::scene::Scene::open(), WINDOW), all);
+        all.extend(Quantity::all().map(|quantity| quantity.name().to_owned()));
     });
     for term in &TERMS {
         let occurs = met.iter().any(|said| said.to_lowercase().contains(term.name));

@@ -4,4 +4,4 @@ mod controls;
 mod editing;
 mod pictures;
 mod places;
-mod scene;
+pub(crate) mod scene;

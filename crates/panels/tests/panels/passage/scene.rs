@@ -19,7 +19,7 @@ use vibrato::{Ear, Event, Settings};
 
 /// The room with the Stand that goes on listening behind it.
 #[derive(Clone)]
-pub(super) struct Scene {
+pub(crate) struct Scene {
     pub room: PassageRoom,
     pub stand: Stand,
 }
@@ -119,7 +119,7 @@ impl Scene {
     }
 
     /// Low tide is open.
-    pub(super) fn open() -> Self {
+    pub(crate) fn open() -> Self {
         let mut scene = Self::choosing();
         scene.apply(PassageAction::Choose(0));
         scene.apply(PassageAction::Free(true));
