@@ -65,8 +65,9 @@ SAMPLED_COUNTED = 99.0
 SAMPLED_COUNTED_HELD = 95.0
 SAMPLED_COUNTED_WHY = "known: the last oscillation of a round goes where the bank lets its note go"
 # Passages of sampled strings, in percent: beginnings within 50 ms and notes assigned right, any of a run of one pitch counted.
+# Of 20 passages, of which these are the first, it was 95.35 and 98.72 % dry, 90.13 and 98.26 % in the room.
 PASSAGE_BARS = (95.0, 99.0)
-PASSAGE_HELD = {"dry": (90.0, 97.0), "furnished room, 0.7 m": (85.0, 97.0)}
+PASSAGE_HELD = {"dry": (92.5, 97.5), "furnished room, 0.7 m": (88.5, 97.5)}
 PASSAGE_WHY = "known: attacks of the bank are slow and its releases sound into the next note, so that no place between both is the beginning"
 
 
