@@ -33,8 +33,6 @@ enum Does {
     Plays,
     /// Goes to the next note.
     Walks,
-    /// Makes the vibrato of the next note wider.
-    Edits,
 }
 
 impl Player {
@@ -65,12 +63,19 @@ impl Player {
         Self { does: Does::Walks, ..Self::opened() }
     }
 
-    /// Each picture shows a plan in which another note was changed.
+    /// Its plan is edited.
     pub(crate) fn editing() -> Self {
         let mut player = Self::opened();
         player.room.apply(PassageAction::Edit);
         assert_eq!(player.room.phase(), Phase::Editing);
-        Self { does: Does::Edits, ..player }
+        player
+    }
+
+    /// Makes the vibrato of the next note wider.
+    pub(crate) fn edit(&mut self) {
+        for change in [PlanAction::Go(Go::On), PlanAction::Make(Edit::WidthBy(Cents(1.0)))] {
+            self.room.apply(PassageAction::Plan(change));
+        }
     }
 
     /// So many notes have been played in a pass.
@@ -112,15 +117,8 @@ impl Room for Player {
     }
 
     fn draw(&mut self, ui: &mut Ui) {
-        match self.does {
-            Does::Walks => self.room.apply(PassageAction::Walk(1)),
-            Does::Edits => {
-                for change in [PlanAction::Go(Go::On), PlanAction::Make(Edit::WidthBy(Cents(1.0)))]
-                {
-                    self.room.apply(PassageAction::Plan(change));
-                }
-            }
-            Does::Looks | Does::Plays => {}
+        if self.does == Does::Walks {
+            self.room.apply(PassageAction::Walk(1));
         }
         for action in passage_ui(ui, &self.room, &self.shell) {
             self.room.apply(action);
