@@ -463,7 +463,7 @@ fn state_at(path: &Path) -> Option<(Head, Vec<Done>)> {
 
 fn unusable(error: &io::Error, path: &Path) -> Fault {
     Fault::Failed(format!(
-        "the table cannot be written ({error}); make room or choose another place: {}",
+        "the table cannot be written ({error}); close it in other programs, make room, or choose another place: {}",
         path.display()
     ))
 }
