@@ -152,9 +152,17 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
                 Quantity::Centre.size(beside.0)
             ));
         }
-        _ => {
-            all.push(format!("no finger lies {BESIDE_CENTS:.0} cents or more beside its note"));
-        }
+        _ => {}
+    }
+    let elsewhere = matches!(
+        drill.kind,
+        Kind::WidthLadder { .. }
+            | Kind::RateLadder { .. }
+            | Kind::FieldWalk { .. }
+            | Kind::Straight { .. }
+    );
+    if !elsewhere {
+        all.push(format!("no finger lies {BESIDE_CENTS:.0} cents or more beside its note"));
     }
     all
 }
