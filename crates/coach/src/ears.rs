@@ -220,6 +220,8 @@ pub struct Ears {
     last: Option<Answered>,
     /// End of the note that ended last.
     note_end: Secs,
+    /// A note sounds.
+    sounds: bool,
 }
 
 /// How the measures would answer a question.
@@ -265,11 +267,15 @@ impl Ears {
         self.tallies[question as usize]
     }
 
-    /// A note began.
+    /// A note began. What is asked of the note before may still be answered by one who plays on, until this one
+    /// has ended.
     pub fn note_began(&mut self) {
+        self.sounds = true;
         // What was answered is about the note before.
         self.last = None;
-        if self.showing != Showing::Live {
+        let asked = matches!(self.curtain, Curtain::Asking(_));
+        let stays = asked && self.showing == Showing::AfterNote;
+        if self.showing != Showing::Live && !stays {
             self.curtain = Curtain::Drawn;
         }
     }
@@ -281,7 +287,10 @@ impl Ears {
 
     /// What had begun was no note, and no note had come before it in this round.
     pub fn nothing_began(&mut self) {
-        self.curtain = Curtain::Open;
+        self.sounds = false;
+        if self.curtain == Curtain::Drawn {
+            self.curtain = Curtain::Open;
+        }
     }
 
     /// A note ended.
@@ -292,7 +301,8 @@ impl Ears {
         self.truths = self.truths_of(note, reference);
         self.numbers = self.numbers_of(note, reference);
         self.note_end = note.end;
-        if self.showing == Showing::AfterNote && self.curtain == Curtain::Drawn {
+        self.sounds = false;
+        if self.showing == Showing::AfterNote && self.curtain != Curtain::Open {
             self.come_to_an_end();
         }
     }
@@ -310,6 +320,7 @@ impl Ears {
 
     /// A round ended in silence.
     pub fn round_ended(&mut self) {
+        self.sounds = false;
         if self.showing == Showing::AfterRound && self.curtain == Curtain::Drawn {
             self.come_to_an_end();
         }
@@ -337,13 +348,20 @@ impl Ears {
             tally.truths[place.unwrap_or(0)] += 1;
         }
         self.last = Some(answered);
-        self.curtain = Curtain::Open;
+        self.asked();
         Some(answered)
     }
 
     /// The player wants to see without an answer.
     pub fn reveal(&mut self) {
-        self.curtain = Curtain::Open;
+        if matches!(self.curtain, Curtain::Asking(_)) {
+            self.asked();
+        }
+    }
+
+    /// What was asked is done with: the measures are seen, but not those of a note that sounds.
+    fn asked(&mut self) {
+        self.curtain = if self.sounds { Curtain::Drawn } else { Curtain::Open };
     }
 
     fn come_to_an_end(&mut self) {
@@ -470,7 +488,7 @@ mod tests {
 
     fn play(ears: &mut Ears, note: &Note) -> Curtain {
         ears.note_began();
-        assert_eq!(ears.curtain(), Curtain::Drawn);
+        assert_ne!(ears.curtain(), Curtain::Open);
         ears.note_ended(note, A3);
         ears.curtain()
     }
@@ -542,6 +560,44 @@ mod tests {
         ears.note_ended(&note(60.0, 0.0, 5.0), A3);
         ears.note_ended(&unsure, A3);
         assert_eq!(ears.truths, [Some(Truth::TooClose); 3]);
+    }
+
+    #[test]
+    fn who_plays_on_may_still_answer_and_the_next_note_is_not_seen_by_it() {
+        let mut ears = hidden();
+        play(&mut ears, &note(30.0, 0.0, 25.0));
+        ears.note_began();
+        assert_eq!(ears.curtain(), Curtain::Asking(Question::Evenness), "of the note before");
+        let answered = ears.answer(Answer::Uneven).expect("it was asked");
+        assert_eq!(answered.right(), Some(true));
+        assert_eq!((ears.curtain(), ears.last()), (Curtain::Drawn, Some(answered)));
+        // Not answered by the end of the next note: that is asked about.
+        ears.note_ended(&note(50.0, 0.0, 5.0), A3);
+        assert_eq!(ears.curtain(), Curtain::Asking(Question::Width));
+        ears.note_began();
+        ears.note_ended(&note(50.0, 0.0, 5.0), A3);
+        assert_eq!(ears.curtain(), Curtain::Asking(Question::Centre));
+        // Passed over while the next note sounds.
+        ears.note_began();
+        ears.reveal();
+        assert_eq!(ears.curtain(), Curtain::Drawn);
+        // A knock does not take a question away.
+        ears.note_ended(&note(30.0, 0.0, 25.0), A3);
+        let asked = ears.curtain();
+        assert!(matches!(asked, Curtain::Asking(_)));
+        ears.note_began();
+        ears.nothing_began();
+        assert_eq!(ears.curtain(), asked);
+        ears.reveal();
+        assert_eq!(ears.curtain(), Curtain::Open);
+        // After a round, a new round is listened to.
+        ears.show(Showing::AfterRound);
+        ears.note_began();
+        ears.note_ended(&note(50.0, 0.0, 5.0), A3);
+        ears.round_ended();
+        assert!(matches!(ears.curtain(), Curtain::Asking(_)));
+        ears.note_began();
+        assert_eq!(ears.curtain(), Curtain::Drawn);
     }
 
     #[test]

@@ -17,6 +17,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
 use serde_json::Value;
 
+use crate::bench::SEEN_AND_HEARD_MS;
 use crate::checks::{Checks, number};
 use crate::clicks::{Clicks, RATE_HZ};
 use crate::shell::{Fault, Step, built, target, tool};
@@ -25,8 +26,7 @@ use crate::shell::{Fault, Step, built, target, tool};
 const BPM: f64 = 97.0;
 /// How long it beats if nothing else is asked for.
 const SECS: f64 = 20.0;
-/// A click and its flash are this near, and each click to its beat, in ms: issue "Drill".
-const SEEN_AND_HEARD_MS: f64 = 15.0;
+/// Each click is this near to its beat, in ms: issue "Drill".
 const ON_THE_BEAT_MS: f64 = 5.0;
 /// An interval is exact if it is right to the sample; so many are. Where the loudspeaker was served
 /// too late, it makes a gap of its own in the record.

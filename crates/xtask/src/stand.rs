@@ -7,7 +7,7 @@ use std::path::Path;
 
 use serde_json::Value;
 
-use crate::bench::{Bench, Shown};
+use crate::bench::{Bench, SEEN_AND_HEARD_MS, Shown};
 use crate::checks::{Checks, number};
 use crate::shell::{Fault, root};
 
@@ -29,8 +29,6 @@ const LIVE_NEAR: f64 = 0.1;
 /// The picture may be this late: the median above 100 Hz, and the latest at the lowest note, in ms.
 const MEDIAN_MS: f64 = 65.0;
 const MOST_MS: f64 = 100.0;
-/// A beat is seen so near to where it was told to sound.
-const SEEN_AND_HEARD_MS: f64 = 15.0;
 /// Nothing is drawn any more this long after the start in silence, in seconds: the trace has flowed out.
 const STILL_SECS: f64 = 22.0;
 const STILL_UNTIL_SECS: f64 = 29.5;
@@ -212,18 +210,15 @@ fn silence(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
 fn beat(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     println!("\nthe metronome: when its beats are drawn (`beat` hears them)");
     let keys = ["--keys", "3:b"];
-    let shown = bench.window("beat", &["--silence"], None, 24.0, &keys)?;
+    let (shown, _) = Shown::in_time(["beat", "beat-again"], 0, |name| {
+        bench.window(name, &["--silence"], None, 24.0, &keys)
+    })?;
     shown.ends_well(checks);
-    let times = |what: &str| -> Vec<f64> {
-        let lines = shown.lines.iter();
-        lines.filter_map(|line| line[what].as_f64()).collect()
-    };
-    let (seen, sounds) = (times("seen_s"), times("sounds_s"));
-    let apart = seen.iter().zip(&sounds).map(|(seen, sounds)| (seen - sounds).abs());
-    let most = 1e3 * apart.fold(0.0, f64::max);
+    let apart = shown.beats_apart_ms();
+    let most = apart.iter().fold(0.0_f64, |most, ms| most.max(ms.abs()));
     checks.that(
-        seen.len() >= 15 && most <= SEEN_AND_HEARD_MS,
-        &format!("{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound", seen.len()),
+        apart.len() >= 15 && shown.beats_far() == 0,
+        &format!("{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound", apart.len()),
         &format!("{most:.1} ms at most"),
     );
     Ok(())

@@ -20,14 +20,13 @@ pub(super) fn question_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme)
         return Vec::new();
     }
     match stand.curtain() {
-        Curtain::Open => {
+        curtain @ (Curtain::Open | Curtain::Drawn) => {
+            if curtain == Curtain::Drawn {
+                listening_ui(ui, area, stand, theme);
+            }
             if let Some(answered) = stand.answered() {
                 reveal_ui(ui, area, &answered, stand, theme);
             }
-            Vec::new()
-        }
-        Curtain::Drawn => {
-            listening_ui(ui, area, stand, theme);
             Vec::new()
         }
         Curtain::Asking(question) => asking_ui(ui, area, question, stand, theme),

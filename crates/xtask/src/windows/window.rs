@@ -61,6 +61,8 @@ impl Bench {
         meanwhile: impl FnOnce() -> Result<(), Fault>,
     ) -> Result<Shown, Fault> {
         let watch = self.folder.join(format!("{name}.jsonl"));
+        // What ran before, without a screen, leaves wine's desktop behind for a while: a window on it is never seen.
+        Step::new("wineserver").arg("-k").envs(&self.environment()).listen()?;
         let child = Step::new(screen)
             .arg("--shots")
             .arg(self.folder.join("pictures").join(name))
