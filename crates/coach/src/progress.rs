@@ -492,6 +492,21 @@ mod tests {
     }
 
     #[test]
+    fn a_step_that_is_missed_is_advised_towards_what_was_wanted() {
+        for (measure, value, wanted, said) in [
+            (Quantity::Rate, 4.0, 5.0, "come up in smaller steps"),
+            (Quantity::Rate, 6.0, 5.0, "stay on this step, slower"),
+            (Quantity::Width, 20.0, 30.0, "grow wider"),
+            (Quantity::Width, 40.0, 30.0, "grow narrower"),
+        ] {
+            let words = "as it was found".to_owned();
+            let found = Finding::new(FindingKind::Target, Some(0), words, measure, value);
+            let advice = to_try(&[found.beside(wanted)]).expect("an advice");
+            assert!(advice.words.contains(said), "{}", advice.words);
+        }
+    }
+
+    #[test]
     fn an_advice_names_its_measure_and_says_no_finding_again() {
         let cycles = FindingMeasure::Other("made_cycles", "cycles");
         for (kind, measure, value, said) in [

@@ -22,6 +22,7 @@ mod sounds;
 mod source;
 mod watch;
 
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -38,7 +39,9 @@ use panels::shell::manual::ManualPage;
 use panels::shell::options::Options;
 use panels::shell::{room::Room, rooms};
 use panels::stand::picture::Sounding;
-use panels::stand::{About, Action, Command, Device, Devices, Heard, Overlay, Stand, stand_ui};
+use panels::stand::{
+    About, Action, Command, Device, Devices, Heard, Overlay, Sought, Stand, stand_ui,
+};
 
 use crate::fault::Fault;
 use crate::listener;
@@ -262,6 +265,9 @@ impl Window {
     }
 
     fn hear(&mut self, heard: Heard) {
+        if let Heard::Found(sought, path) = heard {
+            return self.found(sought, &path);
+        }
         let broken = match &heard {
             Heard::Anew => {
                 self.recent.anew();
@@ -280,6 +286,19 @@ impl Window {
             self.passage_is_over();
         }
         self.stand.apply(Action::Heard(heard));
+    }
+
+    /// The player chose this place.
+    fn found(&mut self, sought: Sought, path: &Path) {
+        let path = path.display().to_string();
+        match sought {
+            Sought::Instrument => {
+                self.set(|options| *options = options.clone().played_on(Some(path)))
+            }
+            Sought::Takes => self.set(|options| options.journal = Some(path)),
+            Sought::Reports => self.set(|options| options.reports = Some(path)),
+            Sought::NewTask | Sought::Task => self.lesson_asked(LessonAction::TaskFile(path)),
+        }
     }
 
     /// Takes all that was heard and told since the last time.
@@ -386,6 +405,7 @@ impl Window {
             Action::Do(Command::BringBack) => self.keep_take(self.recent.aside()),
             Action::WriteReport => self.write_report(),
             Action::OpenReport => self.open_report(),
+            Action::Find(sought) => choosing::find(*sought, teller(&self.tell, &self.context)),
             Action::Do(Command::FullScreen) => {
                 let full = egui::ViewportCommand::Fullscreen(!self.stand.shell.full_screen);
                 self.context.send_viewport_cmd(full);

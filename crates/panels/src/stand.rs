@@ -25,7 +25,7 @@ pub mod view;
 mod words;
 
 pub use crate::shell::action::{
-    About, Action, Command, Device, Devices, Figures, Heard, Overlay, Take,
+    About, Action, Command, Device, Devices, Figures, Heard, Overlay, Sought, Take,
 };
 pub use commands::TASK;
 pub(crate) use commands::{HOLD, QUESTION, ROWS};

@@ -70,7 +70,7 @@ const UNIT_WIDTH: f32 = 6.0;
 /// The bounds of a wanted band are written no larger than this, at the usual size of pens.
 const WANTED: f32 = 19.0;
 /// Paper between these words and their bracket, and between the bracket and the head of the value.
-const OVER_BRACKET: f32 = 0.15;
+const OVER_BRACKET: f32 = 0.32;
 const ABOVE_LANE: f32 = 2.0;
 /// How far letters reach above their foot and below it, in type sizes, with a hair of paper.
 const TALL: f32 = 0.77;
@@ -247,7 +247,7 @@ fn figure(picture: &mut Picture, area: Rect, foot: f32, gauge: &Gauge) {
             return;
         }
         Reading::Said(said) => picture.write(word, at, said),
-        Reading::Unknown => picture.write(Meaning::LastBigWord, at, "unknown"),
+        Reading::Unknown => picture.write(Meaning::LastBigWord, at, "–"),
         Reading::Hidden => picture.write(Meaning::LastBigWord, at, "hidden"),
         Reading::Silent => area.left() - beside,
     };

@@ -75,10 +75,13 @@ fn taught(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
 
 fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
     let takes = bench.takes("lesson");
-    let parts: Vec<&str> = takes
+    let texts: Vec<String> = takes
         .iter()
-        .map(|take| {
-            let text = fs::read_to_string(take.join("take.ron")).unwrap_or_default();
+        .map(|take| fs::read_to_string(take.join("take.ron")).unwrap_or_default())
+        .collect();
+    let parts: Vec<&str> = texts
+        .iter()
+        .map(|text| {
             let is = |part: &str| text.contains(&format!("lesson: Some({part}"));
             match (is("Model"), is("Echo")) {
                 (true, false) => "model",
@@ -91,6 +94,13 @@ fn compared(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         parts == ["model", "echo", "echo", "echo"],
         "four takes are kept: a model and its echoes",
         &parts.join(", "),
+    );
+    let teacher_s: Vec<bool> =
+        texts.iter().map(|text| text.contains("\n    player: \"Teacher\",")).collect();
+    checks.that(
+        teacher_s == [true, false, false, false],
+        "the model is the teacher's, the echoes are the student's",
+        &format!("{teacher_s:?}"),
     );
     let (Some(model), Some(echoes)) = (takes.first(), takes.get(1..)) else {
         return Ok(());

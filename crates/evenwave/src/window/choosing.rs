@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use panels::journal_room::{JournalHeard, Pick};
+use panels::stand::{Heard, Sought};
 use rfd::FileDialog;
 
 use crate::journal_thread::FromJournal;
@@ -41,26 +42,44 @@ pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
 /// Lets the player choose a file of a passage or a score; `told` gets it, or why there is no dialog.
 pub(super) fn choose_passage(told: impl Fn(Result<PathBuf, String>) + Send + 'static) {
     let kinds: Vec<&str> = ["txt", "ron"].into_iter().chain(SCORES).collect();
-    choose_one("passages and scores", kinds, told);
+    let ask =
+        move |dialog: FileDialog| dialog.add_filter("passages and scores", &kinds).pick_file();
+    choose_one(ask, DROP, told);
 }
 
 /// The same for a recording.
 pub(super) fn choose_recording(told: impl Fn(Result<PathBuf, String>) + Send + 'static) {
-    choose_one("recordings", SOUND.to_vec(), told);
+    let ask = |dialog: FileDialog| dialog.add_filter("recordings", &SOUND).pick_file();
+    choose_one(ask, DROP, told);
 }
 
+/// Lets the player choose a place that could be typed, too.
+pub(super) fn find(sought: Sought, told: impl Fn(Heard) + Send + 'static) {
+    let ask = move |dialog: FileDialog| match sought {
+        Sought::Instrument => dialog.add_filter("instruments", &["ron"]).pick_file(),
+        Sought::Takes | Sought::Reports => dialog.pick_folder(),
+        Sought::NewTask => dialog.set_file_name("task.ron").save_file(),
+        Sought::Task => dialog.add_filter("tasks", &["ron"]).pick_file(),
+    };
+    let told = move |found: Result<PathBuf, String>| match found {
+        Ok(path) => told(Heard::Found(sought, path)),
+        Err(words) => told(Heard::Word(words)),
+    };
+    choose_one(ask, "type it instead", told);
+}
+
+const DROP: &str = "drop the file on this window instead";
+
 fn choose_one(
-    name: &'static str,
-    kinds: Vec<&'static str>,
+    ask: impl FnOnce(FileDialog) -> Option<PathBuf> + Send + 'static,
+    instead: &'static str,
     told: impl Fn(Result<PathBuf, String>) + Send + 'static,
 ) {
     let ask = move || {
         let asked = Instant::now();
-        match FileDialog::new().add_filter(name, &kinds).pick_file() {
+        match ask(FileDialog::new()) {
             Some(path) => told(Ok(path)),
-            None if asked.elapsed() < AT_ONCE => {
-                told(Err(format!("{NO_DIALOG}; drop the file on this window instead")));
-            }
+            None if asked.elapsed() < AT_ONCE => told(Err(format!("{NO_DIALOG}; {instead}"))),
             None => {}
         }
     };

@@ -165,6 +165,7 @@ impl Window {
                     self.look_up_standing();
                 }
                 LessonOrder::Teacher(name) => self.set(|options| options.teacher = name),
+                LessonOrder::Find(sought) => self.do_asked(Action::Find(sought)),
                 LessonOrder::ExportTask(file) => self.export_task(file),
                 LessonOrder::ImportTask(file) => self.import_task(file),
                 LessonOrder::Report(of) => self.do_asked(Action::Report(of)),

@@ -3,7 +3,7 @@
 use super::takes::Takes;
 use crate::drill_room::DrillFile;
 use crate::shell::action::UseAs;
-use crate::stand::Command;
+use crate::stand::{Command, Sought};
 use coach::{Align, Outcome, Phrase, Task};
 
 /// Whose playing it is.
@@ -128,6 +128,8 @@ pub enum LessonAction {
     Teacher(String),
     /// The file in which a task is handed over.
     TaskFile(String),
+    /// Choose that file in the system's own dialog.
+    Find(Sought),
     /// Write the student's task into that file.
     ExportTask,
     /// Take over the task in that file.

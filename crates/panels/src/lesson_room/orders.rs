@@ -2,7 +2,7 @@
 
 use super::action::Side;
 use crate::shell::report::ReportOf;
-use crate::stand::Command;
+use crate::stand::{Command, Sought};
 use coach::Task;
 use tuning::{Hz, Secs};
 
@@ -69,6 +69,8 @@ pub enum LessonOrder {
     Student(String),
     /// The models are this teacher's from now on.
     Teacher(String),
+    /// The player looks for a file.
+    Find(Sought),
     /// Write the student's task into this file.
     ExportTask(String),
     /// Take over the task in this file, for the student.

@@ -247,6 +247,7 @@ impl LessonRoom {
             }
             LessonAction::Teacher(name) => self.orders.push(LessonOrder::Teacher(name)),
             LessonAction::TaskFile(file) => self.task_file = file,
+            LessonAction::Find(sought) => self.orders.push(LessonOrder::Find(sought)),
             LessonAction::ExportTask if !self.task_file.is_empty() => {
                 self.orders.push(LessonOrder::ExportTask(self.task_file.clone()));
             }

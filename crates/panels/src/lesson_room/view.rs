@@ -6,7 +6,7 @@ use super::{commands, gauges, overlay, rows, task_sheet, wording};
 use crate::shell::notice;
 use crate::shell::room::Room;
 use crate::shell::row;
-use crate::stand::Stand;
+use crate::stand::{Sought, Stand};
 use crate::theme::{self, Theme};
 use crate::widgets::button_row;
 use crate::widgets::form::Form;
@@ -288,6 +288,14 @@ fn task_file_ui(ui: &mut Ui, room: &LessonRoom, form: &Form, actions: &mut Vec<L
     form.row(ui, "file", |ui, _| {
         if let Some(file) = form.field(ui, "file of the task", room.task_file(), "mira-task.ron") {
             actions.push(LessonAction::TaskFile(file));
+        }
+        for (text, name, sought) in [
+            ("New file …", "choose a new file to export to", Sought::NewTask),
+            ("File …", "choose the file of a task", Sought::Task),
+        ] {
+            if form.button(ui, text, name, true) {
+                actions.push(LessonAction::Find(sought));
+            }
         }
     });
     if !room.task_file().is_empty() {

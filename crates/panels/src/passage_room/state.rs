@@ -10,7 +10,7 @@ use crate::shell::report::ReportOf;
 use coach::BPM;
 use coach::follow::Now;
 use coach::plan::{BeatUnit, Edit, Intention, Passage};
-use coach::played::{Checked, Widest, as_played, widest};
+use coach::played::{Checked, PlayedNote, Widest, as_played, habits, widest};
 use journal::TakeId;
 use pictures::HeardPoint;
 use std::sync::Arc;
@@ -47,6 +47,9 @@ pub struct Span {
     pub end: Secs,
 }
 
+/// Habits are looked for in so many passes, the newest.
+const MOST_VIBRATED: usize = 30;
+
 /// The room "Passage".
 #[derive(Clone, Debug, Default)]
 pub struct PassageRoom {
@@ -65,6 +68,9 @@ pub struct PassageRoom {
     note: Option<usize>,
     /// What was found in each pass.
     done: [Option<Done>; 4],
+    /// The notes of each pass with vibrato since the plan became what it is, and what comes back in them.
+    vibrated: Vec<Vec<PlayedNote>>,
+    habits: Vec<String>,
     /// The take of each pass.
     takes: [Option<TakeId>; 4],
     /// The note that had most vibrato by the player's ear, in the last pass without looking, and as measured.
@@ -176,6 +182,7 @@ impl PassageRoom {
         self.opened = Some(Arc::new(Opened::new(name, passage)));
         (self.pass, self.done, self.takes) =
             (Pass::default(), Default::default(), Default::default());
+        (self.vibrated, self.habits) = Default::default();
         (self.note, self.remark, self.place) = (None, None, None);
         self.points.clear();
         self.passed.clear();
@@ -276,6 +283,7 @@ impl PassageRoom {
         self.takes = Default::default();
         self.takes[Pass::Straight.place()] = straight.filter(|_| same);
         self.as_played.take_if(|_| !same);
+        (self.vibrated, self.habits) = Default::default();
         self.opened = Some(Arc::new(opened));
         self.changes += 1;
     }
@@ -423,6 +431,9 @@ impl PassageRoom {
                 let heard = Arc::new(std::mem::take(&mut self.points));
                 // By ear first, where there is something to be told apart.
                 let asks = self.pass == Pass::Unseen && widest(&judged, 0).is_some();
+                if self.pass != Pass::Straight {
+                    self.look_for_habits(judged.notes.clone());
+                }
                 self.done[self.pass.place()] = Some(Done { checked: *judged, heard });
                 self.phase = if asks { Phase::Asking } else { Phase::After };
                 self.place = None;
@@ -615,6 +626,23 @@ impl PassageRoom {
     /// There is no beat.
     pub fn free(&self) -> bool {
         self.free
+    }
+
+    /// Another pass with vibrato was played: what comes back in all of them is looked for.
+    fn look_for_habits(&mut self, notes: Vec<PlayedNote>) {
+        let Some(opened) = &self.opened else { return };
+        if self.vibrated.len() == MOST_VIBRATED {
+            self.vibrated.remove(0);
+        }
+        self.vibrated.push(notes);
+        let takes: Vec<&[PlayedNote]> = self.vibrated.iter().map(Vec::as_slice).collect();
+        let habits = habits(&opened.passage, &takes);
+        self.habits = if habits.found.is_empty() { Vec::new() } else { habits.said };
+    }
+
+    /// What comes back from pass to pass, beyond chance, in sentences.
+    pub fn habits(&self) -> &[String] {
+        &self.habits
     }
 
     /// The beat clicks.

@@ -1,7 +1,7 @@
 //! The room as it is seen.
 
 use super::{
-    EDIT_ROWS, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, excerpt, head,
+    EDIT_ROWS, Pass, PassageAction, PassageRoom, Phase, ROWS, RoomContext, choose, excerpt, head,
     head_sheet, sheet, wording,
 };
 use crate::shell::Shell;
@@ -85,8 +85,11 @@ fn page_ui(ui: &mut Ui, page: Rect, context: &RoomContext, actions: &mut Vec<Pas
 fn further(context: &RoomContext) -> String {
     let (room, opened) = (context.room, context.room.opened());
     let checked = room.checked(room.pass()).filter(|_| room.phase() == Phase::After);
-    let said = opened.zip(checked).map(|(opened, checked)| of_passage(&opened.passage, checked));
-    said.unwrap_or_default().join(" ")
+    let Some((opened, checked)) = opened.zip(checked) else { return String::new() };
+    // What comes back from pass to pass goes first: it is what to work on.
+    let habit = room.habits().first().filter(|_| room.pass() != Pass::Straight).cloned();
+    let said = of_passage(&opened.passage, checked);
+    habit.into_iter().chain(said).collect::<Vec<_>>().join(" ")
 }
 
 fn sentence_ui(ui: &Ui, area: Rect, context: &RoomContext) {

@@ -8,6 +8,7 @@ use crate::shell::source::Source;
 use coach::Answer;
 use journal::TakeId;
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 use tuning::Secs;
 use vibrato::{Event, Note};
 
@@ -34,6 +35,23 @@ pub enum Action {
     WriteReport,
     /// It is to be opened in a browser. The program does it.
     OpenReport,
+    /// This is looked for in the system's own dialog. The program opens it.
+    Find(Sought),
+}
+
+/// A place that can be typed, or chosen in the system's own dialog.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sought {
+    /// The file of an instrument.
+    Instrument,
+    /// The folder of the takes.
+    Takes,
+    /// The folder of the reports.
+    Reports,
+    /// A new file for a task.
+    NewTask,
+    /// The file of a task.
+    Task,
 }
 
 /// What a key or a button of the window does.
@@ -132,6 +150,8 @@ pub enum Heard {
     Source(Source),
     /// Another source begins, and time with it: the sheet is empty again.
     Anew,
+    /// The player chose this place.
+    Found(Sought, PathBuf),
     /// How it stands with the take.
     Take(Take),
     /// So many takes did not sound bowed and can be brought back.
@@ -166,6 +186,8 @@ pub enum About {
     Task,
     /// Settings that cannot be written.
     Settings,
+    /// That it is time to rest.
+    Rest,
 }
 
 /// What a take of the journal is to be in the lesson.

@@ -128,7 +128,7 @@ impl Shell {
                 self.overlay = Some(Overlay::Report);
             }
             Action::WriteReport => self.report_is(ReportState::Coming),
-            Action::OpenReport | Action::Answer(_) => {}
+            Action::OpenReport | Action::Find(_) | Action::Answer(_) => {}
         }
     }
 
@@ -179,7 +179,7 @@ impl Shell {
             Heard::Event(Event::Frame(frame)) => self.close_what_was_read(frame.time),
             Heard::Note(note) | Heard::Settled(note) => self.place.hear(&note),
             Heard::Anew => self.aside = 0,
-            Heard::Event(_) | Heard::Level { .. } => {}
+            Heard::Event(_) | Heard::Level { .. } | Heard::Found(..) => {}
             Heard::Source(source) => self.source = source,
             Heard::Take(take) => self.take = take,
             Heard::Aside(count) => self.aside = count,

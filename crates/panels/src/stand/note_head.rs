@@ -123,7 +123,8 @@ pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme
         }
         return;
     };
-    let ink = if said.live { theme.ink } else { theme.soft_ink };
+    let in_doubt = matches!(stand.picture().sounding, Sounding::Note(live) if live.two_strings);
+    let ink = if said.live && !in_doubt { theme.ink } else { theme.soft_ink };
     let figures = theme.figure_font(sizes.figure);
     pen::write(&painter, at, &said.name, figures.clone(), ink);
     // The words start at one place for all names of usual length, so that they do not jump.

@@ -5,6 +5,7 @@ use super::spoken_summary::SpokenSummary;
 use crate::shell::Shell;
 use crate::shell::action::{About, Action, Command, Heard};
 use crate::shell::options::{ZOOMS, Zoom};
+use crate::shell::room::Room;
 use coach::{
     Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, SinceRest, Steadiness,
     Steady, around, just_above,
@@ -52,6 +53,8 @@ pub struct Stand {
     pub(super) rounds: Rounds,
     /// How long was played since the last rest, in whichever room.
     pub(super) since_rest: SinceRest,
+    /// It was told that it is time to rest.
+    pub(super) told_of_rest: bool,
     pub(super) steadiness: Steadiness,
     /// The straight note taken for a reference.
     pub(super) own: Option<OwnNote>,
@@ -129,9 +132,27 @@ impl Stand {
 
     fn round_changed(&mut self, change: Option<Change>) {
         match change {
-            Some(Change::Ended { .. }) => self.ears.round_ended(),
+            Some(Change::Ended { .. }) => {
+                self.ears.round_ended();
+                self.tell_of_rest();
+            }
             Some(Change::Dropped) => self.ears.nothing_began(),
             Some(Change::Began { .. }) | None => {}
+        }
+    }
+
+    /// Says once, in a room whose findings do not, that it is time to rest.
+    fn tell_of_rest(&mut self) {
+        let hinted = self.shell.options().hints.rest;
+        let words = self.since_rest.time_to_rest().filter(|_| hinted);
+        let silent = matches!(self.shell.room, Room::Lesson | Room::Passage);
+        match words {
+            Some(words) if silent && !self.told_of_rest => {
+                self.told_of_rest = true;
+                self.shell.tell_about(About::Rest, Some(&format!("{words}.")));
+            }
+            Some(_) => {}
+            None => self.told_of_rest = false,
         }
     }
 

@@ -20,6 +20,7 @@ impl Stand {
             ears: Ears::default(),
             rounds: Rounds::new(options.take.ends_after),
             since_rest: SinceRest::default(),
+            told_of_rest: false,
             strings: Vec::new(),
             straight: false,
             steadiness: Steadiness::default(),

@@ -24,11 +24,14 @@ pub(super) fn measures(note: &Note) -> Vec<(&'static str, String)> {
     if note.vibrato.is_some() {
         return Quantity::of_vibrato().filter(first).map(said).collect();
     }
-    let none = matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_));
-    let vibrato = if none { "none" } else { "unknown" };
+    let vibrato = match note.course {
+        PitchCourse::Straight => "none".to_owned(),
+        PitchCourse::Glides(_) => format!("none, the pitch {}", note.course.wording()),
+        _ => note.course.wording(),
+    };
     let centre = Quantity::Offset.wording(Some(note.offset.bare()));
     vec![
-        ("vibrato", format!("{vibrato}: {}", note.course.wording())),
+        ("vibrato", vibrato),
         (Quantity::Centre.name(), centre),
         said(Quantity::Unsteadiness),
         ("length", secs(Secs(note.end.0 - note.start.0))),

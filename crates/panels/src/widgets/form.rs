@@ -239,6 +239,19 @@ impl Form<'_> {
         self.written(ui, name, value, ("", opened))
     }
 
+    /// A field for a place, with a button to choose it in the system's own dialog; whether that was pressed.
+    pub fn place(
+        &self,
+        ui: &mut Ui,
+        name: &str,
+        value: &str,
+        hint: &str,
+    ) -> (Option<String>, bool) {
+        let written = self.field(ui, name, value, hint);
+        let pressed = self.button(ui, "Choose …", &format!("choose the {name}"), true);
+        (written.map(|path| path.trim().to_owned()), pressed)
+    }
+
     fn written(
         &self,
         ui: &mut Ui,

@@ -1,7 +1,7 @@
 //! The sheet on which a report is asked for: what it is of, where it goes, what became of it.
 
 use crate::shell::Shell;
-use crate::shell::action::Action;
+use crate::shell::action::{Action, Sought};
 use crate::shell::report::ReportState;
 use crate::widgets::form::Form;
 use egui::{Button, Label, Ui};
@@ -26,12 +26,13 @@ pub(super) fn report_ui(
         let options = shell.options();
         let value = options.reports.as_deref().unwrap_or("");
         let hint = "that of your documents";
-        if let Some(path) = form.field(ui, "folder of the reports", value, hint) {
+        let (path, sought) = form.place(ui, "folder of the reports", value, hint);
+        if let Some(path) = path {
             let mut options = options.clone();
-            let path = path.trim().to_owned();
             options.reports = (!path.is_empty()).then_some(path);
             actions.push(Action::Set(Box::new(options)));
         }
+        actions.extend(sought.then_some(Action::Find(Sought::Reports)));
     });
     let (text, action) = match &report.state {
         ReportState::Coming => {

@@ -3,7 +3,7 @@
 use super::Behind;
 use super::regions::{RATES_HZ, WIDTHS_CENTS, regions_ui};
 use crate::shell::Shell;
-use crate::shell::action::{Action, Command};
+use crate::shell::action::{Action, Command, Sought};
 use crate::shell::options::{
     ENDS_AFTER, KEEPS_BEFORE, Options, SOUND_DAYS, SPANS, Side, TEXT_SCALES, ZOOMS, Zoom,
 };
@@ -34,7 +34,7 @@ pub(super) fn settings_ui(
     vibrato_ui(ui, &mut options, behind, form);
     regions_ui(ui, &mut options, form);
     sheet_ui(ui, &mut options, form);
-    takes_ui(ui, &mut options, form);
+    takes_ui(ui, &mut options, form, actions);
     hints_ui(ui, &mut options, form);
     if options != *shell.options() {
         actions.push(Action::Set(Box::new(options)));
@@ -82,7 +82,7 @@ fn notes_ui(
             actions.push(Action::Do(Command::DropReference));
         }
     });
-    instrument_ui(ui, options, form);
+    instrument_ui(ui, options, form, actions);
     form.choice(
         ui,
         "note names",
@@ -106,7 +106,7 @@ fn called(shipped: &str) -> String {
     }
 }
 
-fn instrument_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
+fn instrument_ui(ui: &mut Ui, options: &mut Options, form: &Form, actions: &mut Vec<Action>) {
     let shipped = SHIPPED_INSTRUMENTS.map(|name| (Some(name.to_owned()), called(name)));
     let mut all = vec![(None, "any bowed string".to_owned())];
     all.extend(shipped);
@@ -117,10 +117,11 @@ fn instrument_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.row(ui, "or one of my own", |ui, _| {
         let value = own.as_deref().unwrap_or("");
         let hint = "path of a file ending in .ron";
-        if let Some(path) = form.field(ui, "instrument file", value, hint) {
-            let path = path.trim().to_owned();
+        let (path, sought) = form.place(ui, "instrument file", value, hint);
+        if let Some(path) = path {
             chosen = (!path.is_empty()).then_some(path);
         }
+        actions.extend(sought.then_some(Action::Find(Sought::Instrument)));
     });
     if chosen != options.instrument {
         *options = options.clone().played_on(chosen);
@@ -246,7 +247,7 @@ fn sheet_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     form.check(ui, still, &mut options.still);
 }
 
-fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
+fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form, actions: &mut Vec<Action>) {
     form.part(ui, "Takes");
     let take = &mut options.take;
     form.check(ui, "keep what I play", &mut take.kept);
@@ -278,10 +279,11 @@ fn takes_ui(ui: &mut Ui, options: &mut Options, form: &Form) {
     }
     form.row(ui, "folder", |ui, _| {
         let value = options.journal.as_deref().unwrap_or("");
-        if let Some(path) = form.field(ui, "folder of the takes", value, "the usual one") {
-            let path = path.trim().to_owned();
+        let (path, sought) = form.place(ui, "folder of the takes", value, "the usual one");
+        if let Some(path) = path {
             options.journal = (!path.is_empty()).then_some(path);
         }
+        actions.extend(sought.then_some(Action::Find(Sought::Takes)));
     });
     form.note(
         ui,

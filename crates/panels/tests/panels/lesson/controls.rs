@@ -13,7 +13,7 @@ use panels::lesson_room::{Laid, LessonAction, LessonOrder, Side, Takes, Voice};
 use panels::shell::action::UseAs;
 use panels::shell::options::Options;
 use panels::shell::report::ReportOf;
-use panels::stand::{Action, Heard};
+use panels::stand::{Action, Heard, Sought};
 use tuning::Secs;
 use vibrato::Quantity;
 
@@ -505,6 +505,24 @@ fn the_student_is_chosen_here_and_nothing_of_the_one_before_stays() {
     orders(&mut harness);
     click(&mut harness, "student: Bo");
     assert_eq!(orders(&mut harness), [LessonOrder::Student("Bo".to_owned())]);
+}
+
+#[test]
+fn the_file_of_a_task_is_chosen_in_the_system_s_dialog_or_typed() {
+    let mut harness = harness(Scene::with_a_task_before(), vec2(1280.0, 1600.0));
+    orders(&mut harness);
+    for (name, sought) in [
+        ("choose a new file to export to", Sought::NewTask),
+        ("choose the file of a task", Sought::Task),
+    ] {
+        click(&mut harness, name);
+        assert_eq!(orders(&mut harness), [LessonOrder::Find(sought)]);
+    }
+    let chosen = "for-mira.ron".to_owned();
+    harness.state_mut().apply(LessonAction::TaskFile(chosen.clone()));
+    harness.run();
+    click(&mut harness, "import a task");
+    assert_eq!(orders(&mut harness), [LessonOrder::ImportTask(chosen)]);
 }
 
 #[test]

@@ -5,7 +5,7 @@ use crate::scenes::window::{click, harness, press};
 use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use panels::passage_room::{Excerpt, Pass, Phase};
+use panels::passage_room::{Excerpt, Pass, PassageAction, PassageHeard, Phase};
 use panels::shell::report::ReportOf;
 
 #[test]
@@ -139,6 +139,26 @@ fn which_note_had_most_vibrato_is_asked_before_anything_is_shown() {
     // Played once more, it is asked anew.
     press(&mut left, Key::PageUp);
     assert_eq!(left.state().room.phase(), Phase::Playing);
+}
+
+#[test]
+fn what_comes_back_from_pass_to_pass_is_told_until_the_plan_is_another() {
+    let mut scene = Scene::judged(Pass::AtTempo);
+    let checked = scene.room.checked(Pass::AtTempo).expect("it was judged").clone();
+    for _ in 1..6 {
+        assert!(scene.room.habits().len() < 2, "{:?}", scene.room.habits());
+        let again = PassageHeard::Judged(scene.room.run(), Box::new(checked.clone()));
+        scene.room.told(again);
+    }
+    let said = scene.room.habits().first().cloned().expect("one note, again and again");
+    assert!(said.contains("meant straight, was vibrated in each of 6 takes"), "{said}");
+    let mut window = harness(scene, vec2(1280.0, 800.0));
+    window.get_by_label_contains(&said);
+    window.state_mut().apply(PassageAction::Pass(Pass::Straight));
+    window.run();
+    assert!(window.query_by_label_contains(&said).is_none());
+    window.state_mut().apply(PassageAction::Choose(1));
+    assert!(window.state().room.habits().is_empty());
 }
 
 #[test]

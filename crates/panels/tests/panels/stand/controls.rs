@@ -1,7 +1,7 @@
 //! The row of buttons: each can be reached, pressed and is told with its state.
 
 use super::WINDOW;
-use super::heard::{ended, play, stand};
+use super::heard::{ended, hear, play, stand};
 use crate::scenes::window::{click, harness, press, reach};
 use coach::Showing;
 use egui::accesskit::Toggled;
@@ -9,8 +9,11 @@ use egui::{Key, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::shell::options::Options;
+use panels::shell::room::Room;
 use panels::stand::{About, Action, Command, Heard, Overlay, Stand};
-use tuning::Secs;
+use pitch::Frame;
+use tuning::{Hz, Secs};
+use vibrato::{Event, Note};
 
 /// What a button changes.
 type Effect = fn(&Stand) -> bool;
@@ -183,6 +186,37 @@ fn a_word_goes_with_its_cause() {
     assert_eq!(stand.shell.words, ["the settings are new", second], "in place of the word before");
     about(&mut stand, None);
     assert_eq!(stand.shell.words, ["the settings are new"]);
+}
+
+#[test]
+fn a_rest_is_told_once_where_no_finding_tells_it() {
+    let said = "25 minutes of playing: a good moment for a rest of 5 minutes.";
+    for (room, hinted, told) in [
+        (Room::Lesson, true, vec![said]),
+        (Room::Passage, true, vec![said]),
+        (Room::Lesson, false, vec![]),
+        (Room::Stand, true, vec![]),
+    ] {
+        let mut options = Options::default();
+        options.hints.rest = hinted;
+        let mut stand = Stand::new(options);
+        stand.apply(Action::Room(room));
+        let long = Note::plain(57, Hz(220.0), Secs(0.0), Secs(1_500.0));
+        stand.apply(Action::Heard(Heard::Note(Box::new(long))));
+        stand.apply(Action::Heard(Heard::Anew));
+        let round = |stand: &mut Stand| {
+            play(stand, true);
+            for hop in 400..1_000 {
+                let frame = Frame::plain(Secs(0.005 * f64::from(hop)), None, -80.0);
+                hear(stand, Event::Frame(frame));
+            }
+        };
+        round(&mut stand);
+        assert_eq!(stand.shell.words, told, "{room:?}");
+        stand.apply(Action::Do(Command::Dismiss));
+        round(&mut stand);
+        assert!(stand.shell.words.is_empty(), "once");
+    }
 }
 
 #[test]

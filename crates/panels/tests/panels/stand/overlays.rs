@@ -12,7 +12,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::shell::options::{Options, shipped_regions};
 use panels::shell::report::{ReportOf, ReportState};
-use panels::stand::{Action, Device, Devices, Heard, Overlay, Stand};
+use panels::shell::room::Room;
+use panels::stand::{Action, Command, Device, Devices, Heard, Overlay, Stand};
 use panels::theme::Paper;
 use tuning::Hz;
 
@@ -322,6 +323,32 @@ fn pages_of_a_sheet_are_turned_by_the_keys_of_a_pedal_and_by_home_and_end() {
         press(&mut harness, up);
         assert!((place(&harness) - before).abs() < 1.0, "{up:?}");
     }
+}
+
+#[test]
+fn a_sheet_opens_at_its_head_and_the_keys_of_this_room_come_first() {
+    let mut harness = opened(Overlay::Keys, WINDOW, 1.0);
+    let place = |harness: &Harness<Stand>, name: &str| harness.get_by_label(name).rect().top();
+    let before = place(&harness, "Stand, while a question is asked");
+    assert!(before < place(&harness, "Everywhere"));
+    press(&mut harness, Key::PageDown);
+    assert!(place(&harness, "Everywhere") < before);
+    press(&mut harness, Key::Escape);
+    harness.state_mut().apply(Action::Do(Command::Room(Room::Drill)));
+    press(&mut harness, Key::F1);
+    assert_eq!(harness.state().shell.overlay, Some(Overlay::Keys));
+    let first = place(&harness, "Drill, the list");
+    assert!((0.0..before).contains(&first), "{first}, {before}");
+}
+
+#[test]
+fn keys_of_rooms_work_while_a_name_is_written() {
+    let mut harness = opened(Overlay::Settings, WINDOW, 1.0);
+    tab_to(&mut harness, "player");
+    write(&mut harness, "Ida");
+    press(&mut harness, Key::F4);
+    assert_eq!(harness.state().shell.room, Room::Journal);
+    assert_eq!(harness.state().shell.options().player, "Ida", "what was written is kept");
 }
 
 #[test]

@@ -134,7 +134,7 @@ fn a_straight_note_is_called_straight_afterwards() {
     stand.apply(Action::Heard(Heard::Note(Box::new(ended(true)))));
     let harness = harness(stand, WINDOW);
     harness.get_by_label(
-        "measures of B♭3: vibrato none: straight, centre −6.1 ±0.3 cents, \
+        "measures of B♭3: vibrato none, centre −6.1 ±0.3 cents, \
          unsteadiness 1.2 cents, length 1.50 s",
     );
     // Offset and drift stand in the place of rate and width: that there is no vibrato is said once.
