@@ -4,7 +4,7 @@ use crate::corpus::Draw;
 use coach::{Count, Drill, Fingering, GapLimit, Kind, Pace, Rules};
 use std::collections::BTreeMap;
 use tone::{Factor, Join, NoteSpec, Phase, Room, Shape, Spec, VibratoSpec};
-use tuning::{Cents, Hz, Secs, Tuning};
+use tuning::{Cents, Hz, Secs, Temperament, Tuning};
 
 /// Orders of the fingers: those of the shipped transfers.
 pub const ORDERS: [&[u8]; 5] = [&[2], &[2, 3, 2], &[2, 3, 4, 3, 2], &[2, 1, 2], &[1, 2, 3, 4]];
@@ -620,6 +620,18 @@ impl Fault {
     ];
 }
 
+/// Where a good player means the notes to lie.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Meant {
+    /// On the tempered notes, with the motion around them.
+    #[default]
+    Usual,
+    /// In pure fifths from the player's own A.
+    PureFifths,
+    /// The crests on the notes, the motion below them.
+    Below,
+}
+
 /// Rounds of one sitting, one after the other in one sound.
 #[derive(Clone, Debug)]
 pub struct Sitting {
@@ -642,10 +654,35 @@ const BETWEEN_SECS: f64 = 2.5;
 /// change; 30 dB. Five rounds each where the fault is tiring or `long` is asked for, one otherwise.
 pub fn sittings(seed: u64, fault: Option<Fault>, long: bool, count: usize) -> Vec<Sitting> {
     let mut draw = Draw::new(seed, &format!("drill fault {fault:?} {long}"));
-    (0..count).map(|index| sitting(&mut draw, index, fault, long)).collect()
+    (0..count).map(|index| sitting(&mut draw, index, fault, long, Meant::Usual)).collect()
 }
 
-fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> Sitting {
+/// `count` sittings of one round without a fault, whose notes are meant to lie so.
+pub fn meant_sittings(seed: u64, meant: Meant, count: usize) -> Vec<Sitting> {
+    let mut draw = Draw::new(seed, &format!("drill meant {meant:?}"));
+    (0..count).map(|index| sitting(&mut draw, index, None, false, meant)).collect()
+}
+
+fn sitting(
+    draw: &mut Draw,
+    index: usize,
+    fault: Option<Fault>,
+    long: bool,
+    meant: Meant,
+) -> Sitting {
+    let temperament = match meant {
+        Meant::PureFifths => Temperament::PureFifths,
+        Meant::Usual | Meant::Below => Temperament::Equal,
+    };
+    let usual = Tuning::default();
+    // How far a finger lies from the tempered note where it is meant to.
+    let lies = |midi: i32, width: f64| match meant {
+        Meant::Below => -0.5 * width,
+        Meant::Usual | Meant::PureFifths => {
+            let own = Tuning { temperament, ..usual };
+            own.frequency(midi).cents_above(usual.frequency(midi)).get()
+        }
+    };
     let order = ORDERS[1 + index % (ORDERS.len() - 1)];
     let (rate_hz, width) = (draw.even(3.5, 7.0), draw.even(20.0, 70.0));
     let asked = draw.whole(4, 8);
@@ -707,10 +744,11 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
                 _ => 0,
             };
             let low = if it && fault == Some(Fault::FlatStart) { 20.0 + 15.0 * much } else { 0.0 };
+            let midi = hand[usize::from(finger) - 1] + other;
             player.play(&Wish {
                 finger,
-                midi: hand[usize::from(finger) - 1] + other,
-                beside: beside[place] + beside_note,
+                midi,
+                beside: beside[place] + beside_note + lies(midi, width),
                 rate_hz: rate_hz * faster,
                 width: width * (1.0 - 0.5 * tired) * narrower,
                 tightens: if fault == Some(Fault::TighteningWithin) {
@@ -745,7 +783,7 @@ fn sitting(draw: &mut Draw, index: usize, fault: Option<Fault>, long: bool) -> S
         Some(Fault::Dragging) => Some(rate_hz / (0.6 + 0.23 * much)),
         _ => index.is_multiple_of(2).then_some(rate_hz),
     };
-    let tuning = Tuning { a4: Hz(440.0).raised(Cents(own_a)), ..Tuning::default() };
+    let tuning = Tuning { a4: Hz(440.0).raised(Cents(own_a)), temperament };
     Sitting { drill: drill(&round, asked as u32, pace_hz, false), tuning, spec, rounds }
 }
 

@@ -1,7 +1,7 @@
 //! What became of rounds of drills: counts, gaps and live counts beside the truth.
 
 use crate::drill_corpus::{Change, Round};
-use coach::{Drill, Hints, Judged, Practice};
+use coach::{Aim, Drill, Hints, Judged, Practice};
 use late_sound::{Excerpt, Recall};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
@@ -74,13 +74,13 @@ impl Hearing {
 
     /// Judges it as practice of `drill`, looking in on the way.
     pub fn judge(&self, drill: &Drill, look: impl FnMut(f64, &mut Practice)) -> Vec<Judged> {
-        self.judge_at(Tuning::default(), drill, look)
+        self.judge_at((Tuning::default(), Aim::default()), drill, look)
     }
 
-    /// The same, of a player whose notes are held against `tuning`.
+    /// The same, of a player whose notes are held against this tuning, and are meant to lie so in it.
     pub fn judge_at(
         &self,
-        tuning: Tuning,
+        (tuning, aim): (Tuning, Aim),
         drill: &Drill,
         mut look: impl FnMut(f64, &mut Practice),
     ) -> Vec<Judged> {
@@ -89,6 +89,7 @@ impl Hearing {
         };
         let hints = Hints::default();
         let mut practice = Practice::new(drill.clone(), place.clone(), tuning, hints);
+        practice.aim(aim);
         for (secs, events) in &self.looks {
             for (event, note) in events {
                 practice.hear(event, note.as_ref());

@@ -1,6 +1,6 @@
 //! Another note than the one asked for, and a finger that was left out.
 
-use coach::{FindingKind, Judged};
+use coach::{Aim, FindingKind, Judged};
 use whole_chain::drill_corpus::{Fault, Sitting, sittings};
 use whole_chain::drill_scoring::{Hearing, on_threads};
 
@@ -14,7 +14,7 @@ fn found(judged: &[Judged], kind: FindingKind) -> bool {
 
 fn judged(sitting: &Sitting) -> Vec<Judged> {
     let hearing = Hearing::of(&sitting.spec).expect("playable");
-    hearing.judge_at(sitting.tuning, &sitting.drill, |_, _| {})
+    hearing.judge_at((sitting.tuning, Aim::default()), &sitting.drill, |_, _| {})
 }
 
 #[test]

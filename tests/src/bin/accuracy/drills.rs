@@ -2,12 +2,13 @@
 
 use crate::Run;
 use crate::sheet::{Sheet, number, signed};
-use coach::{FindingKind, Played};
+use coach::{Aim, FindingKind, Played, Swing};
 use tone::{Room, Spec, SpecError};
-use tuning::{Cents, Secs};
+use tuning::{Cents, Secs, Tuning};
 use vibrato::Measure;
 use whole_chain::drill_corpus::{
-    Fault, RestPlace, Round, counted_rounds, resting_rounds, sittings,
+    Fault, Meant, RestPlace, Round, Sitting, counted_rounds, meant_sittings, resting_rounds,
+    sittings,
 };
 use whole_chain::drill_scoring::{GAP_MS, Hearing, Outcome, on_threads, outcome};
 use whole_chain::scoring::quantile;
@@ -386,6 +387,44 @@ fn strict(kind: FindingKind) -> bool {
     )
 }
 
+/// The kinds of finding in all rounds of a sitting, whose notes are held against this.
+fn found_in(sitting: &Sitting, meant: (Tuning, Aim)) -> Result<Vec<FindingKind>, SpecError> {
+    let rounds = Hearing::of(&sitting.spec)?.judge_at(meant, &sitting.drill, |_, _| {});
+    Ok(rounds.iter().flat_map(|round| round.findings.iter().map(|f| f.kind)).collect())
+}
+
+/// Good rounds in pure fifths, and with the motion below the notes: in tune by what they are meant to be.
+fn meant_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
+    sheet.head("7 Good intonation by other rules: pure fifths from the own A, crests on the notes");
+    let below = Aim { swing: Swing::Below, ..Aim::default() };
+    for (name, meant, aim) in
+        [("pure fifths", Meant::PureFifths, Aim::default()), ("below", Meant::Below, below)]
+    {
+        let made = meant_sittings(run.seed + UNSEEN, meant, run.count(SITTINGS));
+        let off = |by: fn(&Sitting, Aim) -> (Tuning, Aim)| -> Result<usize, SpecError> {
+            let kinds = on_threads(&made, |sitting| found_in(sitting, by(sitting, aim)));
+            let kinds: Vec<Vec<FindingKind>> = kinds.into_iter().collect::<Result<_, _>>()?;
+            let off = |kind: &FindingKind| matches!(kind, FindingKind::Sharp | FindingKind::Flat);
+            Ok(kinds.iter().filter(|kinds| kinds.iter().any(off)).count())
+        };
+        let by_its_own = off(|sitting, aim| (sitting.tuning, aim))?;
+        let by_the_usual = off(|sitting, _| {
+            (Tuning { a4: sitting.tuning.a4, ..Tuning::default() }, Aim::default())
+        })?;
+        sheet.at_most(
+            &format!("{name}: called out of tune, of {}", made.len()),
+            Some(share(by_its_own, made.len())),
+            "%",
+            STRICT_FALSE_PCT,
+        );
+        sheet.tell(
+            &format!("{name}: the same, held against the tempered notes themselves"),
+            &number(Some(share(by_the_usual, made.len())), "%"),
+        );
+    }
+    Ok(())
+}
+
 fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     sheet.head("7 Faults found in drills");
     let mut groups = vec![(None, false)];
@@ -395,12 +434,8 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     let mut found: Vec<(Option<Fault>, Vec<Vec<FindingKind>>)> = Vec::new();
     for (fault, long) in groups {
         let made = sittings(run.seed + UNSEEN, fault, long, run.count(sittings_of(fault)));
-        let kinds = on_threads(&made, |sitting| {
-            let rounds =
-                Hearing::of(&sitting.spec)?.judge_at(sitting.tuning, &sitting.drill, |_, _| {});
-            let kinds = rounds.iter().flat_map(|round| round.findings.iter().map(|f| f.kind));
-            Ok::<Vec<FindingKind>, SpecError>(kinds.collect())
-        });
+        let kinds =
+            on_threads(&made, |sitting| found_in(sitting, (sitting.tuning, Aim::default())));
         found.push((fault, kinds.into_iter().collect::<Result<_, _>>()?));
     }
     let heads: Vec<String> = Fault::ALL.iter().map(|f| names(*f).name().to_owned()).collect();
@@ -442,5 +477,6 @@ pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     count_section(run, sheet)?;
     rest_section(run, sheet)?;
     width_section(run, sheet)?;
-    fault_section(run, sheet)
+    fault_section(run, sheet)?;
+    meant_section(run, sheet)
 }
