@@ -390,13 +390,12 @@ fn name_place(
     const PAD: f32 = 4.0;
     let lefts = [rect.left() + PAD, rect.right() - PAD - size.x];
     let middle = rect.center().y - size.y / 2.0;
-    // Outside first: within it lies the point that is named.
     let tops = [
-        rect.top() - size.y,
-        rect.bottom(),
         rect.top() + 1.0,
         middle,
         rect.bottom() - size.y - 1.0,
+        rect.top() - size.y,
+        rect.bottom(),
     ];
     let beside = [rect.right() + PAD, rect.left() - PAD - size.x].map(|left| pos2(left, middle));
     let mut places = tops

@@ -5,7 +5,7 @@ use crate::shell::Shell;
 use crate::shell::keys::{Entry, Scope};
 use crate::widgets::button_row::{Button, Label};
 use crate::widgets::form::Form;
-use egui::{Event, Key, Ui};
+use egui::{Event, Id, Key, Ui};
 
 /// A command of the room `R`, which asks for `A`.
 pub struct Row<R, A> {
@@ -157,19 +157,24 @@ pub(crate) fn taken<T>(
     shell: &Shell,
     wish: impl Fn(Key, bool) -> Option<Option<T>>,
 ) -> Vec<T> {
-    let focused = ui.memory(|memory| memory.focused().is_some());
+    let focused = ui.memory(|memory| memory.focused());
     let writing = ui.ctx().text_edit_focused();
+    let mut waiting = waiting(ui);
     let mut actions = Vec::new();
     ui.input_mut(|input| {
         input.events.retain(|event| {
             let &Event::Key { key, pressed: true, repeat, modifiers, .. } = event else {
                 return true;
             };
-            let kept = (writing && !OF_ROOMS.contains(&key))
+            if writing && OF_ROOMS.contains(&key) {
+                waiting.push(event.clone());
+                return false;
+            }
+            let kept = writing
                 || modifiers.command
                 || modifiers.ctrl
                 || modifiers.alt
-                || (focused && OF_WIDGETS.contains(&key))
+                || (focused.is_some() && OF_WIDGETS.contains(&key))
                 || (shell.overlay.is_some() && OF_SHEETS.as_flattened().contains(&key));
             if kept {
                 return true;
@@ -181,5 +186,28 @@ pub(crate) fn taken<T>(
             false
         });
     });
+    if let Some(field) = focused.filter(|_| !waiting.is_empty()) {
+        ui.memory_mut(|memory| memory.surrender_focus(field));
+        let frame = ui.ctx().cumulative_frame_nr();
+        ui.data_mut(|data| data.insert_temp(waiting_id(), (frame, waiting)));
+        ui.ctx().request_repaint();
+    }
     actions
+}
+
+fn waiting_id() -> Id {
+    Id::unique("keys behind a field")
+}
+
+/// Keys of rooms that were pressed in a field: they wait for one picture, in which it takes up what was written.
+fn waiting(ui: &Ui) -> Vec<Event> {
+    let frame = ui.ctx().cumulative_frame_nr();
+    let kept = ui.data(|data| data.get_temp::<(u64, Vec<Event>)>(waiting_id()));
+    let Some((from, keys)) = kept else { return Vec::new() };
+    if from == frame {
+        return keys;
+    }
+    ui.data_mut(|data| data.remove::<(u64, Vec<Event>)>(waiting_id()));
+    ui.input_mut(|input| input.events.extend(keys));
+    Vec::new()
 }

@@ -151,7 +151,7 @@ fn what_comes_back_from_pass_to_pass_is_told_until_the_plan_is_another() {
         scene.room.told(again);
     }
     let said = scene.room.habits().first().cloned().expect("one note, again and again");
-    assert!(said.contains("meant straight, was vibrated in each of 6 takes"), "{said}");
+    assert!(said.contains("(D4, bar 2) was always narrower than you planned"), "{said}");
     let mut window = harness(scene, vec2(1280.0, 800.0));
     window.get_by_label_contains(&said);
     window.state_mut().apply(PassageAction::Pass(Pass::Straight));

@@ -200,7 +200,7 @@ fn a_rest_is_told_once_where_no_finding_tells_it() {
         let mut options = Options::default();
         options.hints.rest = hinted;
         let mut stand = Stand::new(options);
-        stand.apply(Action::Room(room));
+        stand.apply(Action::Do(Command::Room(room)));
         let long = Note::plain(57, Hz(220.0), Secs(0.0), Secs(1_500.0));
         stand.apply(Action::Heard(Heard::Note(Box::new(long))));
         stand.apply(Action::Heard(Heard::Anew));
@@ -213,7 +213,7 @@ fn a_rest_is_told_once_where_no_finding_tells_it() {
         };
         round(&mut stand);
         assert_eq!(stand.shell.words, told, "{room:?}");
-        stand.apply(Action::Do(Command::Dismiss));
+        stand.apply(Action::Dismiss);
         round(&mut stand);
         assert!(stand.shell.words.is_empty(), "once");
     }

@@ -165,7 +165,8 @@ fn every_control_of_a_sheet_has_a_name_of_its_own_and_does_something() {
             let after = format!("{:?}", harness.state());
             if role == Role::RadioButton && chosen {
                 assert_eq!(before, after, "{name} was chosen already");
-            } else {
+            } else if !name.starts_with("choose the ") {
+                // Those open the system's own dialog.
                 assert_ne!(before, after, "{name} ({role:?}) does nothing");
             }
         }
