@@ -13,4 +13,5 @@ mod played_back;
 mod published_values;
 mod recorded_rounds;
 mod rounds_in_rooms;
+mod slides;
 mod sound_leak;

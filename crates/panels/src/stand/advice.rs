@@ -3,13 +3,15 @@
 
 use super::picture::{Picture, Sounding};
 use super::state::Stand;
-use coach::beyond_doubt;
+use coach::{Slid, beyond_doubt};
 use tuning::figure;
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
 /// A difference that is beyond doubt is told if it is so large: less is hardly heard (own judgement).
 const TOLD_HZ: f64 = 0.2;
 const TOLD_CENTS: f64 = 4.0;
+/// Slides as wide as this become smaller, narrower ones a roll of the finger (own judgement).
+const WIDE_CENTS: f64 = 400.0;
 /// A note is still below this drift, in cents (own judgement).
 const STILL_CENTS: f64 = 2.0;
 /// The drills that follow from a first note, by the names of their files.
@@ -22,11 +24,14 @@ pub(super) fn advice(stand: &Stand) -> Option<String> {
     if !stand.revealed() || picture.sounding != Sounding::Silence {
         return None;
     }
-    let note = picture.last.as_ref()?;
     let rest = stand.since_rest.time_to_rest().filter(|_| stand.shell.options().hints.rest);
     if let Some(words) = rest {
         return Some(format!("{words}."));
     }
+    if let Some(slid) = stand.slid() {
+        return Some(of_slides(&slid));
+    }
+    let note = picture.last.as_ref()?;
     if note.straight() {
         return straight(stand);
     }
@@ -35,6 +40,18 @@ pub(super) fn advice(stand: &Stand) -> Option<String> {
         Some(before) => Some(changed(before, now)),
         None => Some(first(stand, note, now)),
     }
+}
+
+/// Slides of the hand: how many, how fast and how far, and the way from there to a vibrato (common practice).
+fn of_slides(slid: &Slid) -> String {
+    let number = |value: f64| figure::number(Some(value), 1, false);
+    let (rate, semitones) = (number(slid.rate.value.0), number(slid.width.value.0 / 100.0));
+    let next = match slid.width.value.0 >= WIDE_CENTS {
+        true => "keep the pace, and let the way grow smaller",
+        false => "smaller still, until the finger rolls in one place",
+    };
+    let times = slid.times;
+    format!("Up and back {times} times, {rate} a second, {semitones} semitones wide: {next}.")
 }
 
 /// The last note with vibrato before this one.

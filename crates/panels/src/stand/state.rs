@@ -7,8 +7,8 @@ use crate::shell::action::{About, Action, Command, Heard};
 use crate::shell::options::{ZOOMS, Zoom};
 use crate::shell::room::Room;
 use coach::{
-    Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, SinceRest, Steadiness,
-    Steady, around, just_above,
+    Against, Answered, Around, Change, Curtain, Ears, OwnNote, Rounds, SinceRest, Slid, Slides,
+    Steadiness, Steady, around, just_above,
 };
 use tuning::{Cents, Hz, Secs, Tuning};
 use vibrato::Event;
@@ -56,6 +56,7 @@ pub struct Stand {
     /// It was told that it is time to rest.
     pub(super) told_of_rest: bool,
     pub(super) steadiness: Steadiness,
+    pub(super) slides: Slides,
     /// The straight note taken for a reference.
     pub(super) own: Option<OwnNote>,
     /// What was heard, up to now.
@@ -108,6 +109,7 @@ impl Stand {
                 self.round_changed(change);
                 self.live = Picture::default();
                 self.since_rest.anew();
+                self.slides = Slides::default();
                 self.held = None;
             }
             _ => {}
@@ -115,6 +117,9 @@ impl Stand {
     }
 
     fn hear_event(&mut self, event: &Event) {
+        if let Event::Frame(frame) = event {
+            self.slides.push(frame.time, frame.f0, frame.confidence);
+        }
         match *event {
             Event::NoteBegan { start, .. } => {
                 self.steadiness.begin(start);
@@ -282,6 +287,13 @@ impl Stand {
         };
         let steadiness = self.held.as_ref().map_or(&self.steadiness, |held| &held.1);
         steadiness.steady(self.reference(midi).f0)
+    }
+
+    /// Slides along the string, where nothing was played after them.
+    pub fn slid(&self) -> Option<Slid> {
+        let slid = self.slides.slid()?;
+        let last = self.live.last.as_ref();
+        last.is_none_or(|note| note.start.0 < slid.end.0).then_some(slid)
     }
 
     /// What stands before the measures.

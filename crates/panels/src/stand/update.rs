@@ -7,7 +7,7 @@ use super::{gauges, note_head, steadiness};
 use crate::shell::Shell;
 use crate::shell::action::Action;
 use crate::shell::options::Options;
-use coach::{Ears, Rounds, SinceRest, Steadiness};
+use coach::{Ears, Rounds, SinceRest, Slides, Steadiness};
 use tuning::Secs;
 
 /// Least time from one word to the next while a note sounds.
@@ -24,6 +24,7 @@ impl Stand {
             strings: Vec::new(),
             straight: false,
             steadiness: Steadiness::default(),
+            slides: Slides::default(),
             own: None,
             live: Picture::default(),
             held: None,

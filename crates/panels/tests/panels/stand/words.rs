@@ -143,6 +143,25 @@ fn a_straight_note_is_called_straight_afterwards() {
 }
 
 #[test]
+fn slides_along_the_string_are_told_until_a_note_follows() {
+    let mut stand = stand();
+    for hop in 0..1_000 {
+        let time = 0.005 * f64::from(hop);
+        let cents = Cents(250.0 * (1.0 - (std::f64::consts::TAU * time).cos()));
+        let f0 = Some(Hz(220.0).raised(cents));
+        hear(&mut stand, Event::Frame(Frame::plain(Secs(time), f0, -20.0)));
+    }
+    let said = "Up and back 5 times, 1.0 a second, 5.0 semitones wide: keep the pace, and let the way \
+                grow smaller.";
+    let harness = harness(stand.clone(), WINDOW);
+    harness.get_by_label(said);
+    sound(&mut stand, 2.0, Motion::Straight);
+    stand.apply(Action::Heard(Heard::Note(Box::new(ended(true)))));
+    let next = self::harness(stand, WINDOW);
+    assert!(next.query_by_label_contains("Up and back").is_none());
+}
+
+#[test]
 fn remarks_say_what_to_do() {
     let mut stand = stand();
     sound(&mut stand, 2.0, vibrato());
