@@ -22,10 +22,10 @@ FONT = "/usr/share/sounds/sf2/TimGM6mb.sf2"
 
 # Of the sounds that are not bowed at most so many may be kept, and at most so many taken for an echo.
 BAR_TAKES, BAR_ECHOES = 2, 0
-# What is reached today. A voice, a wind or a plucked string that holds its notes passes for a bow: by pitch, harmonics and level
+# What is reached today. A voice or a wind that holds its notes, and music of several parts, pass for a bow: by pitch, harmonics and level
 # these are alike here, and a rule that is strict enough for them loses double stops. A take that is kept wrongly can be thrown away,
 # and one that is not kept can be brought back.
-REACHED_TAKES, REACHED_ECHOES = 23, 4
+REACHED_TAKES, REACHED_ECHOES = 18, 3
 
 SAID = {
     "it": "Ancora una volta, per favore, un poco più lento. La mano resta morbida. Bravissima! Andiamo avanti.",

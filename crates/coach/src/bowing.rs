@@ -4,9 +4,14 @@
 use tuning::Secs;
 use vibrato::Note;
 
-/// On the whole, notes are this unlike a bow where something else was heard. Bowed takes stay below 0.75, also those of
-/// short strokes; talk lies above 1.2.
+/// On the whole, notes are this unlike a bow where something else was heard: talk lies above 1.2, one slow and wide note that
+/// is bowed at 0.83 at most. So many notes tell more: those that are bowed stay below 0.75, also short strokes, and a string
+/// that is plucked or struck, note after note, lies above 0.8.
 const UNLIKE: f64 = 0.95;
+const SEVERAL: u32 = 3;
+const SEVERAL_UNLIKE: f64 = 0.78;
+/// What sounds so shortly, and no more, is a knock.
+const LEAST: Secs = Secs(0.2);
 /// Notes are bowed where they are less unlike a bow than this, and so much of them in a row is enough: a note that is played
 /// between words. In talk at most 0.6 s sound bowed in a row.
 const BOWED: f64 = 0.5;
@@ -15,6 +20,7 @@ const IN_A_ROW: Secs = Secs(1.0);
 /// Weighs the notes of a stretch of playing, one after the other.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Bowing {
+    notes: u32,
     secs: f64,
     /// How unlike a bow the notes were, times their lengths.
     unlike: f64,
@@ -34,6 +40,7 @@ impl Bowing {
     pub fn add(&mut self, note: &Note) {
         let secs = note.end.0 - note.start.0;
         let unlike = note.remarks.unlike_bow;
+        self.notes += 1;
         self.secs += secs;
         self.unlike += unlike * secs;
         self.row_secs = if unlike < BOWED { self.row_secs + secs } else { 0.0 };
@@ -42,7 +49,9 @@ impl Bowing {
 
     /// Whether it was bowed; where nothing was heard yet, nothing speaks against it.
     pub fn is_bowed(&self) -> bool {
-        self.unlike <= UNLIKE * self.secs || self.longest_row_secs >= IN_A_ROW.0
+        let short = self.secs > 0.0 && self.secs < LEAST.0;
+        let most = if self.notes < SEVERAL { UNLIKE } else { SEVERAL_UNLIKE };
+        !short && self.unlike <= most * self.secs || self.longest_row_secs >= IN_A_ROW.0
     }
 }
 
@@ -66,6 +75,12 @@ mod tests {
     fn talk_is_not_bowed_and_one_played_note_between_words_is() {
         assert!(heard(&[]).is_bowed(), "nothing speaks against it");
         assert!(heard(&[(0.3, 0.2), (0.3, 0.9), (0.3, 0.4)]).is_bowed());
+        assert!(
+            !heard(&[(0.3, 0.8); 6]).is_bowed(),
+            "each is loudest at once and falls from there"
+        );
+        assert!(heard(&[(8.0, 0.83)]).is_bowed(), "a slow and wide swing");
+        assert!(!heard(&[(0.1, 0.0)]).is_bowed(), "a knock");
         let talk = [(0.2, 2.0), (0.1, 0.1), (0.4, 1.4), (0.2, 2.0), (0.3, 1.8)];
         assert!(!heard(&talk).is_bowed());
         let played = [&talk[..], &[(1.2, 0.1)], &talk].concat();

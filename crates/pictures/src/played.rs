@@ -11,6 +11,12 @@ pub const OPEN_BELOW: f64 = 0.25;
 /// Two frames further apart than this do not belong to one line; frames come every 5 ms.
 pub const FRAME_APART: Secs = Secs(0.0075);
 
+/// At the edges of a note the bow catches or leaves the string for so long. A pitch that leaps there more than within the
+/// note, and by more than this in one frame, is the edge's own.
+const EDGE: Secs = Secs(0.045);
+const LEAPS: f64 = 1.5;
+const LEAST_LEAP_CENTS: f64 = 2.0;
+
 /// One frame of the trace.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {
@@ -120,7 +126,7 @@ impl Played {
             .flatten()
             .collect();
         turns.sort_by(|a, b| a.time.0.total_cmp(&b.time.0));
-        Self {
+        let mut played = Self {
             points,
             turns: turns.into(),
             rebows: notes.iter().flat_map(|note| note.rebows.iter().copied()).collect(),
@@ -140,7 +146,32 @@ impl Played {
                 .flat_map(|note| note.vibrato.iter().flat_map(|vibrato| &vibrato.oscillations))
                 .copied()
                 .collect(),
+        };
+        notes.iter().for_each(|note| played.clear_edges(note.start, note.end));
+        played
+    }
+
+    /// A note lies here, and is over: what leaps at its edges is drawn no more.
+    pub fn clear_edges(&mut self, start: Secs, end: Secs) {
+        let first = self.points.partition_point(|point| point.time < start);
+        let last = self.points.partition_point(|point| point.time <= end);
+        let within = |from: f64, to: f64| {
+            let place = |time: f64| self.points.partition_point(|point| point.time.0 < time);
+            place(from).max(first + 1)..place(to).min(last)
+        };
+        let leap = |at: usize| {
+            let both = self.points[at - 1].pitch.zip(self.points[at].pitch);
+            both.map_or(0.0, |(before, now)| (now.0 - before.0).abs())
+        };
+        let inner = within(start.0 + EDGE.0, end.0 - EDGE.0).map(leap).fold(0.0, f64::max);
+        if inner == 0.0 {
+            return;
         }
+        let most = (LEAPS * inner).max(LEAST_LEAP_CENTS);
+        let opens = within(start.0, start.0 + EDGE.0).rev().find(|at| leap(*at) > most);
+        let closes = within(end.0 - EDGE.0, end.0 + EDGE.0).find(|at| leap(*at) > most);
+        let edges = (first..opens.unwrap_or(first)).chain(closes.unwrap_or(last)..last);
+        edges.for_each(|at| self.points[at].pitch = None);
     }
 
     /// Whether a note sounds or sounded at `time`.
@@ -174,6 +205,34 @@ fn turn(frames: &[Frame], (from, to): (f64, f64), crest: bool, a4: Hz) -> Option
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_leaps_at_the_edges_of_a_note_is_not_drawn_and_its_swing_is() {
+        let drawn = |edges: [f64; 2]| {
+            let swing = |hop: i32| 20.0 * (0.005 * f64::from(hop) * 31.4).sin();
+            let frames: Vec<Frame> = (0..400)
+                .map(|hop| {
+                    let by = match hop {
+                        0..5 => edges[0],
+                        396.. => edges[1],
+                        _ => 0.0,
+                    };
+                    let f0 = Hz(220.0).raised(Cents(swing(hop) + by));
+                    Frame::plain(Secs(0.005 * f64::from(hop)), Some(f0), -20.0)
+                })
+                .collect();
+            let note = Note::plain(57, Hz(220.0), Secs(0.0), Secs(1.996));
+            let points = Played::of(&frames, &[note], &[], Hz(440.0)).points;
+            let open = |point: &Point| point.pitch.is_none();
+            (
+                points.iter().take(20).filter(|p| open(p)).count(),
+                points.iter().filter(|p| open(p)).count(),
+            )
+        };
+        assert_eq!(drawn([0.0, 0.0]), (0, 0));
+        assert_eq!(drawn([30.0, 0.0]), (5, 5));
+        assert_eq!(drawn([0.0, -25.0]), (0, 4));
+    }
 
     #[test]
     fn notes_are_found_in_the_order_of_time() {

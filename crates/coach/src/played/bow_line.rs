@@ -10,6 +10,7 @@ use tuning::Secs;
 use vibrato::{FRAME, Measure, median};
 
 use crate::follow::{Heard, frame_at};
+use crate::told::DOUBTS;
 
 /// The middle of a note: so long after its beginning, and before its end, in seconds.
 const AFTER_SECS: f64 = 0.15;
@@ -109,7 +110,7 @@ pub(super) fn bow_line(both: &[Both]) -> Option<BowLine> {
         least_loss: Measure { value, se: Some(se) },
         survived: false,
     };
-    line.survived = line.changed().next().is_none() && se < KNOWN && value < SURVIVED + 2.0 * se;
+    line.survived = line.changed().next().is_none() && se < KNOWN && value < SURVIVED + DOUBTS * se;
     Some(line)
 }
 

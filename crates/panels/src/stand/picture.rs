@@ -216,6 +216,7 @@ impl Picture {
                 straight: matches!(note.course, PitchCourse::Straight | PitchCourse::Glides(_)),
             };
         }
+        self.played.clear_edges(note.start, note.end);
         self.begun = true;
         self.tell_room(&note);
         self.past.push_back(note.clone());

@@ -388,9 +388,9 @@ fn strict(kind: FindingKind) -> bool {
 }
 
 /// The kinds of finding in all rounds of a sitting, whose notes are held against this.
-fn found_in(sitting: &Sitting, meant: (Tuning, Aim)) -> Result<Vec<FindingKind>, SpecError> {
-    let rounds = Hearing::of(&sitting.spec)?.judge_at(meant, &sitting.drill, |_, _| {});
-    Ok(rounds.iter().flat_map(|round| round.findings.iter().map(|f| f.kind)).collect())
+fn found_in(hearing: &Hearing, of: &Sitting, meant: (Tuning, Aim)) -> Vec<FindingKind> {
+    let rounds = hearing.judge_at(meant, &of.drill, |_, _| {});
+    rounds.iter().flat_map(|round| round.findings.iter().map(|f| f.kind)).collect()
 }
 
 /// Good rounds in pure fifths, and with the motion below the notes: in tune by what they are meant to be.
@@ -401,25 +401,28 @@ fn meant_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
         [("pure fifths", Meant::PureFifths, Aim::default()), ("below", Meant::Below, below)]
     {
         let made = meant_sittings(run.seed + UNSEEN, meant, run.count(SITTINGS));
-        let off = |by: fn(&Sitting, Aim) -> (Tuning, Aim)| -> Result<usize, SpecError> {
-            let kinds = on_threads(&made, |sitting| found_in(sitting, by(sitting, aim)));
-            let kinds: Vec<Vec<FindingKind>> = kinds.into_iter().collect::<Result<_, _>>()?;
-            let off = |kind: &FindingKind| matches!(kind, FindingKind::Sharp | FindingKind::Flat);
-            Ok(kinds.iter().filter(|kinds| kinds.iter().any(off)).count())
-        };
-        let by_its_own = off(|sitting, aim| (sitting.tuning, aim))?;
-        let by_the_usual = off(|sitting, _| {
-            (Tuning { a4: sitting.tuning.a4, ..Tuning::default() }, Aim::default())
-        })?;
+        // By what was meant, and by the tempered notes themselves.
+        let called = on_threads(&made, |sitting| -> Result<[bool; 2], SpecError> {
+            let hearing = Hearing::of(&sitting.spec)?;
+            let tempered = Tuning { a4: sitting.tuning.a4, ..Tuning::default() };
+            Ok([(sitting.tuning, aim), (tempered, Aim::default())].map(|meant| {
+                let kinds = found_in(&hearing, sitting, meant);
+                kinds.iter().any(|kind| matches!(kind, FindingKind::Sharp | FindingKind::Flat))
+            }))
+        });
+        let called: Vec<[bool; 2]> = called.into_iter().collect::<Result<_, _>>()?;
+        let [own, usual] =
+            [0, 1].map(|by: usize| called.iter().filter(|called| called[by]).count());
+        let all = made.len();
         sheet.at_most(
-            &format!("{name}: called out of tune, of {}", made.len()),
-            Some(share(by_its_own, made.len())),
+            &format!("{name}: called out of tune, of {all}"),
+            Some(share(own, all)),
             "%",
             STRICT_FALSE_PCT,
         );
         sheet.tell(
             &format!("{name}: the same, held against the tempered notes themselves"),
-            &number(Some(share(by_the_usual, made.len())), "%"),
+            &number(Some(share(usual, all)), "%"),
         );
     }
     Ok(())
@@ -434,8 +437,10 @@ fn fault_section(run: &Run, sheet: &mut Sheet) -> Result<(), SpecError> {
     let mut found: Vec<(Option<Fault>, Vec<Vec<FindingKind>>)> = Vec::new();
     for (fault, long) in groups {
         let made = sittings(run.seed + UNSEEN, fault, long, run.count(sittings_of(fault)));
-        let kinds =
-            on_threads(&made, |sitting| found_in(sitting, (sitting.tuning, Aim::default())));
+        let kinds = on_threads(&made, |sitting| {
+            let hearing = Hearing::of(&sitting.spec)?;
+            Ok::<_, SpecError>(found_in(&hearing, sitting, (sitting.tuning, Aim::default())))
+        });
         found.push((fault, kinds.into_iter().collect::<Result<_, _>>()?));
     }
     let heads: Vec<String> = Fault::ALL.iter().map(|f| names(*f).name().to_owned()).collect();
