@@ -87,7 +87,11 @@ impl Stand {
                 self.rounds.note_ended(note.end);
                 self.since_rest.note(note.start, note.end);
                 let reference = self.reference(note.midi).f0;
-                self.ears.note_ended(note, reference);
+                // A piece of a slide is no note to ask about.
+                match self.slides.slid() {
+                    Some(slid) if note.start.0 < slid.end.0 => self.ears.nothing_began(),
+                    _ => self.ears.note_ended(note, reference),
+                }
                 self.live.end((**note).clone(), reference);
                 if note.straight() {
                     self.shell.tell_about(About::Reference, None);

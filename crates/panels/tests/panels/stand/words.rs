@@ -3,6 +3,7 @@
 use super::WINDOW;
 use super::heard::{B_FLAT_3, ended, hear, reference, sound, stand, vibrato};
 use crate::scenes::window::{harness, press};
+use coach::{Curtain, Showing};
 use egui::accesskit::Role;
 use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -13,7 +14,7 @@ use panels::stand::{Action, Command, Heard, Stand, Take};
 use panels::theme::Paper;
 use pitch::Frame;
 use tuning::{Cents, Hz, Secs, Tuning};
-use vibrato::{Event, Live, Measure, Motion, Oscillation};
+use vibrato::{Event, Live, Measure, Motion, Note, Oscillation};
 
 #[test]
 fn before_the_first_note_it_asks_for_one_and_cautions_once() {
@@ -144,17 +145,27 @@ fn a_straight_note_is_called_straight_afterwards() {
 
 #[test]
 fn slides_along_the_string_are_told_until_a_note_follows() {
+    let slide = |stand: &mut Stand| {
+        for hop in 0..1_000 {
+            let time = 0.005 * f64::from(hop);
+            let cents = Cents(250.0 * (1.0 - (std::f64::consts::TAU * time).cos()));
+            let f0 = Some(Hz(220.0).raised(cents));
+            hear(stand, Event::Frame(Frame::plain(Secs(time), f0, -20.0)));
+        }
+    };
     let mut stand = stand();
-    for hop in 0..1_000 {
-        let time = 0.005 * f64::from(hop);
-        let cents = Cents(250.0 * (1.0 - (std::f64::consts::TAU * time).cos()));
-        let f0 = Some(Hz(220.0).raised(cents));
-        hear(&mut stand, Event::Frame(Frame::plain(Secs(time), f0, -20.0)));
-    }
+    slide(&mut stand);
     let said = "Up and back 5 times, 1.0 a second, 5.0 semitones wide: keep the pace, and let the way \
                 grow smaller.";
     let harness = harness(stand.clone(), WINDOW);
     harness.get_by_label(said);
+    // A piece of it that passed for a note is not asked about.
+    let mut asked = Stand::new(Options { showing: Showing::AfterNote, ..Options::default() });
+    slide(&mut asked);
+    hear(&mut asked, Event::NoteBegan { start: Secs(4.0), midi: B_FLAT_3, reference: reference() });
+    let piece = Note { start: Secs(4.0), end: Secs(4.6), ..ended(true) };
+    asked.apply(Action::Heard(Heard::Note(Box::new(piece))));
+    assert_eq!(asked.curtain(), Curtain::Open);
     sound(&mut stand, 2.0, Motion::Straight);
     stand.apply(Action::Heard(Heard::Note(Box::new(ended(true)))));
     let next = self::harness(stand, WINDOW);
