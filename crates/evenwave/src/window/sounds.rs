@@ -12,7 +12,7 @@ use panels::stand::Heard;
 use tone::{BeatWish, DroneWish};
 use tuning::Secs;
 
-use super::{SEEN_AFTER, Window, teller};
+use super::{PICTURE, SEEN_AFTER, Window, teller};
 use crate::player::{Clip, FromPlayer, Player, Playing};
 
 /// What is played, and what was told of it.
@@ -150,12 +150,12 @@ impl Window {
         }
     }
 
-    /// Shows the beats that sound while the picture drawn at `now` is the newest, and asks for a
-    /// picture when the next one does.
+    /// Shows the beats that sound nearest to when the picture drawn at `now` is first seen, and asks for a picture
+    /// when the next one sounds.
     pub(super) fn show_beats(&mut self, now: Instant) {
         while let Some(&(place, at)) = self.sounds.beats.front() {
             let ahead = at.saturating_duration_since(now);
-            if ahead > SEEN_AFTER {
+            if ahead > SEEN_AFTER + PICTURE / 2 {
                 self.context.request_repaint_after(ahead - SEEN_AFTER);
                 break;
             }
