@@ -140,6 +140,7 @@ pub fn made_drill(
             gap_below: Some(GapLimit::Secs(Secs(0.2))),
             spread_above_best: None,
             pace_off_pct: Some(10.0),
+            beside_cents: Some(10.0),
         },
     }
 }

@@ -195,6 +195,8 @@ pub struct Rules {
     pub spread_above_best: Option<f64>,
     /// Where oscillations are counted to a beat, the rate lies within so many percent of what the beat asks for.
     pub pace_off_pct: Option<f64>,
+    /// No finger lies so far beside its note, in cents.
+    pub beside_cents: Option<f64>,
 }
 
 /// How long the motion may rest at a change of finger.

@@ -11,9 +11,11 @@ use tuning::{Cents, Hz, Secs};
 use crate::drill::{
     Count, Drill, Fingering, GapLimit, Join, Kind, Moves, Order, Pace, RATES_HZ, Region, Rules,
 };
+use crate::intonation::BESIDE_CENTS;
 use fields::{
     Beats, Bpm, FINGERS, Finger, InstrumentName, NoteName, PerBeat, Rate, Times, Width, Within,
-    WrittenGap, count_in, four, gap, gap_secs, given, outside, pace_off, points, some_words,
+    WrittenGap, beside, count_in, four, gap, gap_secs, given, outside, pace_off, points,
+    some_words,
 };
 use mistake::{place_of, start, words};
 
@@ -191,6 +193,8 @@ struct WrittenRules {
     spread_above_best_pct: Option<f64>,
     #[serde(deserialize_with = "pace_off")]
     pace_off_pct: Option<f64>,
+    #[serde(deserialize_with = "beside")]
+    beside_cents: Option<f64>,
 }
 
 impl Default for WrittenRules {
@@ -201,6 +205,7 @@ impl Default for WrittenRules {
             gap_below_s: WrittenGap::Unsaid,
             spread_above_best_pct: Some(10.0),
             pace_off_pct: Some(PACE_OFF_PCT),
+            beside_cents: Some(BESIDE_CENTS),
         }
     }
 }
@@ -226,6 +231,7 @@ impl WrittenRules {
             gap_below,
             spread_above_best: self.spread_above_best_pct,
             pace_off_pct: self.pace_off_pct,
+            beside_cents: self.beside_cents,
         })
     }
 }
@@ -499,6 +505,20 @@ mod tests {
         assert!(twice.expect_err("twice").what.contains("given twice"));
         let wrong = read("gap_below_oscillations: Some(40)").expect_err("too many");
         assert!(wrong.what.contains("outside 0.1 to 8 oscillations"), "{wrong}");
+    }
+
+    #[test]
+    fn how_far_a_finger_may_lie_beside_its_note_is_read_and_may_be_left_open() {
+        let read = |rules: &str| {
+            let text =
+                GOOD.replace("kind: Transfer,", &format!("kind: Transfer, rules: ({rules}),"));
+            Drill::from_ron(&text, "mine", "mine.ron").map(|drill| drill.rules.beside_cents)
+        };
+        assert_eq!(read("count_off: None").expect("unsaid"), Some(10.0));
+        assert_eq!(read("beside_cents: Some(15)").expect("said"), Some(15.0));
+        assert_eq!(read("beside_cents: None").expect("open"), None);
+        let wrong = read("beside_cents: Some(80)").expect_err("too many");
+        assert!(wrong.what.contains("outside 2 to 50 cents"), "{wrong}");
     }
 
     #[test]

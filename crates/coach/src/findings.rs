@@ -9,7 +9,7 @@ use vibrato::{ContourPoint, Measure, Quantity};
 use crate::drill::{Asked, Drill, Kind};
 use crate::finding::{Finding, FindingKind, by_finger, finger, named, turn_of};
 use crate::hurry::hurry;
-use crate::intonation::{Aim, OTHER_NOTE_CENTS};
+use crate::intonation::{Aim, BESIDE_CENTS, OTHER_NOTE_CENTS};
 use crate::steps::{coupling, targets};
 use crate::tightening::within_notes;
 use crate::told::beyond_doubt;
@@ -55,7 +55,10 @@ pub(crate) fn of_round(
             found.extend(coupling(drill, played));
         }
         Kind::Straight { .. } => {}
-        _ => found.extend(aim.beside(asked, played)),
+        _ => {
+            let most = drill.rules.beside_cents.unwrap_or(BESIDE_CENTS);
+            found.extend(aim.beside(most, asked, played));
+        }
     }
     found
 }
@@ -330,7 +333,9 @@ pub fn breaks_rule(drill: &Drill, finding: &Finding) -> bool {
                 && finding.measure == Quantity::RateSpread.into()
         }
         // An instrument that is tuned to another A holds no round back.
-        FindingKind::Sharp | FindingKind::Flat => finding.turn.is_some(),
+        FindingKind::Sharp | FindingKind::Flat => {
+            drill.rules.beside_cents.is_some() && finding.turn.is_some()
+        }
         _ => false,
     }
 }

@@ -93,14 +93,13 @@ impl Aim {
         played.iter().enumerate().filter_map(wrong).collect()
     }
 
-    /// Fingers that lie above or below their notes. Where all lie on the same side, as with an instrument tuned to another
+    /// Fingers that lie `most` cents or more above or below their notes. Where all lie on the same side, as with an instrument tuned to another
     /// A, that is said once, and a finger is held against the others.
-    pub(crate) fn beside(self, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
+    pub(crate) fn beside(self, most: f64, asked: &[Asked], played: &[Played]) -> Vec<Finding> {
         let right = |turn: &Played| self.place(turn).filter(|_| self.other_note(turn).is_none());
         let places = by_finger(asked, played, right);
         let count = places.len();
-        let off =
-            |place: &Measure<f64>| place.value.abs() >= BESIDE_CENTS && beyond_doubt(*place, count);
+        let off = |place: &Measure<f64>| place.value.abs() >= most && beyond_doubt(*place, count);
         let one_side = |of: fn(f64) -> bool| places.values().all(|p| off(p) && of(p.value));
         let all = count > 1 && (one_side(|value| value > 0.0) || one_side(|value| value < 0.0));
         let common =
@@ -168,7 +167,7 @@ mod tests {
     fn told(aim: Aim, turns: &[(u8, f64)]) -> Vec<String> {
         let (asked, played) = hand(turns);
         let mut found = aim.wrong_notes(&asked, &played);
-        found.extend(aim.beside(&asked, &played));
+        found.extend(aim.beside(BESIDE_CENTS, &asked, &played));
         found.into_iter().map(|finding| finding.words).collect()
     }
 
@@ -197,7 +196,7 @@ mod tests {
         let drill = crate::Drill::from_ron(text, "there-and-back", "").expect("shipped");
         let holds = |turns: &[(u8, f64)]| {
             let (asked, played) = hand(turns);
-            let found = Aim::default().beside(&asked, &played);
+            let found = Aim::default().beside(BESIDE_CENTS, &asked, &played);
             !found.iter().any(|finding| crate::breaks_rule(&drill, finding))
         };
         assert!(holds(&[(2, 0.4), (3, 9.0)]));
@@ -259,11 +258,14 @@ mod tests {
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].words, "note 2 (finger 3): A4 instead of C♯5: another finger?");
         assert_eq!(found[0].turn, Some(1));
-        assert!(Aim::default().beside(&asked, &played).is_empty(), "it is not out of tune");
+        assert!(
+            Aim::default().beside(BESIDE_CENTS, &asked, &played).is_empty(),
+            "it is not out of tune"
+        );
         // Far out of tune is no other note.
         played[1].centre = Some(Measure { value: Cents(-60.0), se: Some(Cents(1.0)) });
         assert!(Aim::default().wrong_notes(&asked, &played).is_empty());
-        assert_eq!(Aim::default().beside(&asked, &played).len(), 1);
+        assert_eq!(Aim::default().beside(BESIDE_CENTS, &asked, &played).len(), 1);
     }
 
     #[test]
@@ -271,9 +273,9 @@ mod tests {
         let tuning = Tuning::default();
         // C sharp over A, 14 cents below the tempered one.
         let (asked, mut played) = hand(&[(3, -13.7), (3, -13.7)]);
-        assert_eq!(Aim::default().beside(&asked, &played).len(), 1);
+        assert_eq!(Aim::default().beside(BESIDE_CENTS, &asked, &played).len(), 1);
         let aim = Aim { drone: Some(57), ..Aim::default() };
         aim.set_against(&asked, &mut played, &tuning);
-        assert!(aim.beside(&asked, &played).is_empty(), "{played:?}");
+        assert!(aim.beside(BESIDE_CENTS, &asked, &played).is_empty(), "{played:?}");
     }
 }

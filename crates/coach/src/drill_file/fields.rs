@@ -158,6 +158,10 @@ pub(super) fn pace_off<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>
     within(from, "a rate off by", (2.0, 100.0), "percent")
 }
 
+pub(super) fn beside<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
+    within(from, "a finger beside its note by", (2.0, 50.0), "cents")
+}
+
 pub(super) fn points<'de, D: Deserializer<'de>>(from: D) -> Result<Option<f64>, D::Error> {
     within(from, "a spread of", (1.0, 100.0), "points of percent")
 }

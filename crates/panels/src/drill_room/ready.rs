@@ -9,7 +9,7 @@ use crate::shell::notice;
 use crate::widgets::form::Form;
 use crate::widgets::paging::{HOME_END, tell_scrolled, turn_pages};
 use crate::widgets::pen;
-use coach::{BPM, Count, Drill, GapLimit, Kind, OSCILLATIONS, Pace};
+use coach::{BESIDE_CENTS, BPM, Count, Drill, GapLimit, Kind, OSCILLATIONS, Pace};
 use egui::{Id, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 use tuning::{figure, pitch_name};
 
@@ -319,7 +319,7 @@ fn rules_ui(
     let mut rules = drill.rules;
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     let fingers = context.room.fingers();
-    if !moves && !wording::may_gap(drill, fingers) {
+    if !moves && !wording::may_gap(drill, fingers) && !wording::note_is_asked(drill) {
         return;
     }
     form.part(ui, "What counts as secure");
@@ -360,6 +360,16 @@ fn rules_ui(
                 2..=100,
                 "%",
             );
+            if f64::from(whole) != most.round() {
+                *most = f64::from(whole);
+            }
+        });
+    }
+    if wording::note_is_asked(drill) {
+        rule_ui(ui, form, "intonation", &mut rules.beside_cents, BESIDE_CENTS, |ui, most| {
+            let name = "cents a finger may lie beside its note";
+            let mut whole = most.round() as u32;
+            form.bare_number(ui, name, &mut whole, 2..=50, "cents");
             if f64::from(whole) != most.round() {
                 *most = f64::from(whole);
             }

@@ -1,6 +1,6 @@
 //! How a drill, its pace and its rules are said.
 
-use coach::{Asked, BESIDE_CENTS, Drill, GapLimit, Kind, Pace, Rules};
+use coach::{Asked, Drill, GapLimit, Kind, Pace, Rules};
 pub(super) use pictures::reached::{step, walks};
 use tuning::{Cents, Hz, Instrument, Naming, Tuning, pitch_name};
 use vibrato::Quantity;
@@ -103,7 +103,7 @@ pub(super) fn who(asked: &Asked, naming: Naming) -> String {
 
 /// The rules by which a round of these fingers holds, each a few words.
 pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
-    let Rules { count_off, gap_below, spread_above_best, pace_off_pct } = drill.rules;
+    let Rules { count_off, gap_below, spread_above_best, pace_off_pct, beside_cents } = drill.rules;
     let mut all = vec!["every note is played, and no other one".to_owned()];
     let moves = !matches!(drill.kind, Kind::Straight { .. } | Kind::Bloom { .. });
     if moves && let Some(off) = count_off {
@@ -154,15 +154,10 @@ pub(super) fn rules(drill: &Drill, fingers: &[u8]) -> Vec<String> {
         }
         _ => {}
     }
-    let elsewhere = matches!(
-        drill.kind,
-        Kind::WidthLadder { .. }
-            | Kind::RateLadder { .. }
-            | Kind::FieldWalk { .. }
-            | Kind::Straight { .. }
-    );
-    if !elsewhere {
-        all.push(format!("no finger lies {BESIDE_CENTS:.0} cents or more beside its note"));
+    if note_is_asked(drill)
+        && let Some(cents) = beside_cents
+    {
+        all.push(format!("no finger lies {cents:.0} cents or more beside its note"));
     }
     all
 }
@@ -177,6 +172,17 @@ pub(super) fn gap_pct(gap: GapLimit, rate: Option<Hz>) -> u32 {
             (100.0 * limit.at(Some(rate)).0 * rate.0).round() as u32
         }
     }
+}
+
+/// Whether the round is held against the notes of its fingers by a rule of its own.
+pub(super) fn note_is_asked(drill: &Drill) -> bool {
+    !matches!(
+        drill.kind,
+        Kind::WidthLadder { .. }
+            | Kind::RateLadder { .. }
+            | Kind::FieldWalk { .. }
+            | Kind::Straight { .. }
+    )
 }
 
 /// Whether the beat asks for a rate that the round is held against.

@@ -61,6 +61,11 @@ fn the_rules_are_said_before_the_drill_starts_and_can_be_changed() {
     click(&mut harness, "gaps: asked for");
     let rules = harness.state().room.drill().expect("open").rules;
     assert_eq!(rules.gap_below, Some(GapLimit::Usual));
+    harness.get_by_label_contains("no finger lies 10 cents or more beside its note");
+    click(&mut harness, "intonation: asked for");
+    let rules = harness.state().room.drill().expect("open").rules;
+    assert_eq!(rules.beside_cents, None);
+    assert!(harness.query_by_label_contains("beside its note").is_none());
     // Nothing is asked for while nobody does anything.
     let before = harness.state().asked.len();
     harness.run_steps(3);

@@ -269,22 +269,27 @@ fn a_walk_has_another_order_each_round_and_is_judged_in_it() {
 
 #[test]
 fn the_players_rules_are_those_the_round_is_held_against() {
-    let mut player = Player::at("all-in-a-row", cello());
-    player.act(DrillAction::Rules(Rules {
-        count_off: Some(0),
-        gap_below: None,
-        spread_above_best: None,
-        pace_off_pct: None,
-    }));
-    player.act(DrillAction::Ready);
-    player.room.first_beat(FIRST);
-    player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
-    // What was relaxed stops nothing; the fourth finger is too high all the same.
-    let drill = player.room.drill().expect("open");
-    let judged = player.room.judged().expect("the round is over");
-    let broken = judged.findings.iter().filter(|found| breaks_rule(drill, found));
-    let broken: Vec<_> = broken.map(|found| (found.kind, found.turn)).collect();
-    assert_eq!(broken, [(FindingKind::Sharp, Some(3))]);
+    let held_against = |beside_cents: Option<f64>| {
+        let mut player = Player::at("all-in-a-row", cello());
+        player.act(DrillAction::Rules(Rules {
+            count_off: Some(0),
+            gap_below: None,
+            spread_above_best: None,
+            pace_off_pct: None,
+            beside_cents,
+        }));
+        player.act(DrillAction::Ready);
+        player.room.first_beat(FIRST);
+        player.until(&session("stop-and-press", TURN - 0.6), TURN + 11.0);
+        let drill = player.room.drill().expect("open");
+        let judged = player.room.judged().expect("the round is over");
+        let broken = judged.findings.iter().filter(|found| breaks_rule(drill, found));
+        broken.map(|found| (found.kind, found.turn)).collect::<Vec<_>>()
+    };
+    // What was relaxed stops nothing; the fourth finger is too high all the same, until that may be.
+    assert_eq!(held_against(Some(10.0)), [(FindingKind::Sharp, Some(3))]);
+    assert_eq!(held_against(Some(40.0)), []);
+    assert_eq!(held_against(None), []);
 }
 
 #[test]
