@@ -622,10 +622,9 @@ impl Fault {
 }
 
 /// Where a good player means the notes to lie.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Meant {
     /// On the tempered notes, with the motion around them.
-    #[default]
     Usual,
     /// In pure fifths from the player's own A.
     PureFifths,

@@ -307,6 +307,15 @@ impl Ears {
         }
     }
 
+    /// What ended was a piece of a slide along the string: there is nothing to ask of it.
+    pub fn slide_ended(&mut self) {
+        self.truths = [None; 3];
+        self.sounds = false;
+        if self.showing == Showing::AfterNote {
+            self.curtain = Curtain::Open;
+        }
+    }
+
     /// The note that ended last was looked at again: what is still to be asked is asked of what is known now.
     pub fn note_settled(&mut self, note: &Note, reference: Hz) {
         if note.end == self.note_end
@@ -598,6 +607,23 @@ mod tests {
         assert!(matches!(ears.curtain(), Curtain::Asking(_)));
         ears.note_began();
         assert_eq!(ears.curtain(), Curtain::Drawn);
+    }
+
+    #[test]
+    fn of_a_slide_nothing_is_asked_and_a_round_that_goes_on_stays_hidden() {
+        let mut ears = hidden();
+        play(&mut ears, &note(30.0, 0.0, 25.0));
+        ears.note_began();
+        ears.slide_ended();
+        assert_eq!(ears.curtain(), Curtain::Open);
+        ears.show(Showing::AfterRound);
+        ears.note_began();
+        ears.note_ended(&note(30.0, 0.0, 25.0), A3);
+        ears.note_began();
+        ears.slide_ended();
+        assert_eq!(ears.curtain(), Curtain::Drawn);
+        ears.round_ended();
+        assert_eq!(ears.curtain(), Curtain::Open);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! Slides of the hand along the string, up and back, counted from the pitch alone: what many teachers let a beginner do
 //! before any vibrato (common practice). They are far wider than a vibrato, so no note holds them.
 
+use crate::steadiness::SURE_FROM;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Measure, median};
 
@@ -15,8 +16,6 @@ const STEEPEST_CENTS: f64 = 60.0;
 const LEAST_WAYS: usize = 4;
 /// A sound that pauses for longer begins anew.
 const PAUSE: Secs = Secs(1.0);
-/// Below this confidence a frame says nothing.
-const SURE_FROM: f64 = 0.5;
 /// The pitch is the middle one of so many frames.
 const SMOOTHED: usize = 5;
 /// No more ways are kept.

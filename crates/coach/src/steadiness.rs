@@ -6,7 +6,7 @@ use vibrato::{Measure, StraightLine};
 /// The attack is no part of holding still.
 const ATTACK: Secs = Secs(0.15);
 /// Below this confidence a frame says nothing.
-const SURE_FROM: f64 = 0.5;
+pub(crate) const SURE_FROM: f64 = 0.5;
 /// The shortest stretch of which drift and spread can be said.
 const LEAST: Secs = Secs(0.6);
 /// The longest that is kept: 120 s of frames of 5 ms.

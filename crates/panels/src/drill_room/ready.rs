@@ -343,40 +343,39 @@ fn rules_ui(
         let spread = &mut rules.spread_above_best;
         rule_ui(ui, form, "evenness", spread, POINTS, |ui, points| {
             let name = "points of spread above the best finger’s";
-            let mut whole = points.round() as u32;
-            form.bare_number(ui, name, &mut whole, 1..=60, "points");
-            if f64::from(whole) != points.round() {
-                *points = f64::from(whole);
-            }
+            whole_ui(ui, form, name, points, 1..=60, "points");
         });
     }
     if moves && wording::rate_is_asked(drill) {
         rule_ui(ui, form, "pace", &mut rules.pace_off_pct, PACE_OFF, |ui, most| {
-            let mut whole = most.round() as u32;
-            form.bare_number(
-                ui,
-                "percent the rate may lie off the beat’s",
-                &mut whole,
-                2..=100,
-                "%",
-            );
-            if f64::from(whole) != most.round() {
-                *most = f64::from(whole);
-            }
+            let name = "percent the rate may lie off the beat’s";
+            whole_ui(ui, form, name, most, 2..=100, "%");
         });
     }
     if wording::note_is_asked(drill) {
         rule_ui(ui, form, "intonation", &mut rules.beside_cents, BESIDE_CENTS, |ui, most| {
             let name = "cents a finger may lie beside its note";
-            let mut whole = most.round() as u32;
-            form.bare_number(ui, name, &mut whole, 2..=50, "cents");
-            if f64::from(whole) != most.round() {
-                *most = f64::from(whole);
-            }
+            whole_ui(ui, form, name, most, 2..=50, "cents");
         });
     }
     if rules != drill.rules {
         actions.push(DrillAction::Rules(rules));
+    }
+}
+
+/// A number that is set in whole steps; what a file says more exactly stays until it is set.
+fn whole_ui(
+    ui: &mut Ui,
+    form: &Form,
+    name: &str,
+    value: &mut f64,
+    range: std::ops::RangeInclusive<u32>,
+    unit: &str,
+) {
+    let mut whole = value.round() as u32;
+    form.bare_number(ui, name, &mut whole, range, unit);
+    if f64::from(whole) != value.round() {
+        *value = f64::from(whole);
     }
 }
 

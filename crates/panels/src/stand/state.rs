@@ -89,7 +89,7 @@ impl Stand {
                 let reference = self.reference(note.midi).f0;
                 // A piece of a slide is no note to ask about.
                 match self.slides.slid() {
-                    Some(slid) if note.start.0 < slid.end.0 => self.ears.nothing_began(),
+                    Some(slid) if note.start.0 < slid.end.0 => self.ears.slide_ended(),
                     _ => self.ears.note_ended(note, reference),
                 }
                 self.live.end((**note).clone(), reference);

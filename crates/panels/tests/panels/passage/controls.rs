@@ -145,8 +145,8 @@ fn which_note_had_most_vibrato_is_asked_before_anything_is_shown() {
 fn what_comes_back_from_pass_to_pass_is_told_until_the_plan_is_another() {
     let mut scene = Scene::judged(Pass::AtTempo);
     let checked = scene.room.checked(Pass::AtTempo).expect("it was judged").clone();
-    for _ in 1..6 {
-        assert!(scene.room.habits().len() < 2, "{:?}", scene.room.habits());
+    for played in 1..6 {
+        assert!(played > 2 || scene.room.habits().is_empty(), "{:?}", scene.room.habits());
         let again = PassageHeard::Judged(scene.room.run(), Box::new(checked.clone()));
         scene.room.told(again);
     }
