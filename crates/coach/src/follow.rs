@@ -270,6 +270,38 @@ pub(crate) mod tests {
     }
 
     #[test]
+    fn a_note_ends_where_the_bow_leaves_and_not_where_the_room_falls_silent() {
+        // The direct sound is 6 dB of the whole; the room goes on at the same pitch and falls by 75 dB a second.
+        let mut heard = Heard::default();
+        let bowed = 0.6;
+        for event in frames(&SCALE[..1]) {
+            let Event::Frame(mut frame) = event else { continue };
+            let since = frame.time.get() - bowed;
+            if since > 0.0 {
+                frame.level_dbfs -= 6.0 + 75.0 * since;
+            }
+            heard.push(&Event::Frame(frame), None);
+        }
+        let aligned = align(&passage(&SCALE[..1]), &mut heard, &Tuning::default());
+        assert!((aligned[0].end.get() - bowed).abs() < 0.02, "{aligned:?}");
+    }
+
+    #[test]
+    fn a_note_that_dies_away_under_the_bow_lasts_to_its_end() {
+        let mut heard = Heard::default();
+        for event in frames(&SCALE[..1]) {
+            let Event::Frame(mut frame) = event else { continue };
+            // Swelling and falling with the vibrato, and 8 dB softer over the last 0.4 s.
+            let time = frame.time.get();
+            frame.level_dbfs += 0.8 * (std::f64::consts::TAU * 5.0 * time).sin();
+            frame.level_dbfs -= 20.0 * (time - BEAT_SECS + 0.4).max(0.0);
+            heard.push(&Event::Frame(frame), None);
+        }
+        let aligned = align(&passage(&SCALE[..1]), &mut heard, &Tuning::default());
+        assert!((aligned[0].end.get() - BEAT_SECS).abs() < 0.02, "{aligned:?}");
+    }
+
+    #[test]
     fn slips_are_told_as_what_they_are() {
         let found = aligned(&SCALE, &[48, 50, 53, 55, 55, 56, 59, 60]);
         let played = |note: usize| (Some(note), How::Played);

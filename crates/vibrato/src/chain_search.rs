@@ -112,9 +112,15 @@ struct Grid {
     /// Running sums of w, wy, wyy; y against the usual middle.
     sums: Vec<[f64; 3]>,
     expected: Vec<Expectation>,
-    /// Cells at which fingers change.
-    cuts: Vec<usize>,
+    /// One over the variance of the level of a rest in the middle, and at a turn, for each cell.
+    levels: Vec<[f64; 2]>,
+    /// The first cell behind each at which the finger changes; [`NO_CUT`] behind the last.
+    next_cut: Vec<usize>,
+    /// What lies so near to each cell belongs to it, in cells; and the first change of finger from there on.
+    reach: Vec<(f64, f64)>,
 }
+
+const NO_CUT: usize = usize::MAX;
 
 /// Frames of a cell for what is usual at each frame.
 pub(crate) fn cell_of(expected: &[Expectation]) -> usize {
@@ -150,13 +156,46 @@ impl Grid {
             let last: [f64; 3] = sums[k];
             sums.push([last[0] + value, last[1] + value * mean, last[2] + value * mean * mean]);
         }
-        let cuts = known.cuts.iter().map(|cut| (cut + cell / 2) / cell).collect();
-        Self { cell, count, y, w, sums, expected: of, cuts }
+        let cuts: Vec<usize> = known.cuts.iter().map(|cut| (cut + cell / 2) / cell).collect();
+        let first = |from: &dyn Fn(usize) -> bool| cuts.iter().copied().find(|cut| from(*cut));
+        let next_cut = (0..=count).map(|i| first(&|cut| cut > i).unwrap_or(NO_CUT)).collect();
+        let reach = (0..=count).map(|i| {
+            let expected = &of[i.min(count.saturating_sub(1))];
+            let reach = NEAR_CHANGE_HALVES * 0.5 * (expected.up + expected.down) / cell as f64;
+            let cut = first(&|cut| cut as f64 >= i as f64 - reach);
+            (reach, cut.map_or(f64::INFINITY, |cut| cut as f64))
+        });
+        let reach = if count > 0 { reach.collect() } else { Vec::new() };
+        let levels = of.iter().map(|expected| {
+            [0.0, 1.0].map(|side| {
+                let share = MIDDLE_SPREAD_SHARE_CENTS.0 * expected.height;
+                let so = (share + MIDDLE_SPREAD_SHARE_CENTS.1)
+                    .hypot(side * HELD_SPREAD_SHARE * expected.height);
+                1.0 / (so * so)
+            })
+        });
+        let levels = levels.collect();
+        Self { cell, count, y, w, sums, expected: of, levels, next_cut, reach }
+    }
+
+    /// The change of finger between cells `i` and `j`.
+    fn cut_within(&self, i: usize, j: usize) -> Option<usize> {
+        Some(self.next_cut[i]).filter(|cut| *cut < j)
     }
 
     /// Fits `height` times `basis`, which is 1 at a crest, over cells `i` to before `j`. `basis` holds a
-    /// value for each cell.
-    fn fit(&self, i: usize, j: usize, sign: f64, basis: &[f64], whole: f64) -> Fit {
+    /// value for each cell. Nothing if that costs `worth` or more.
+    fn fit(
+        &self,
+        (i, j): (usize, usize),
+        sign: f64,
+        basis: &[f64],
+        whole: f64,
+        worth: f64,
+    ) -> Option<Fit> {
+        if !is_worth(worth, 0.0) {
+            return None;
+        }
         let middle = (i + j) / 2;
         let expected = &self.expected[middle.min(self.count - 1)];
         let (so, sa) = (
@@ -179,22 +218,20 @@ impl Grid {
         let zb = sby - a0 * sbb;
         // The height may differ more where less than half a cycle shows it.
         let (p, q) = (1.0 / (so * so), 1.0 / (sa * sa));
-        let cut = self.cuts.iter().copied().find(|cut| *cut > i && *cut < j);
-        let Some(cut) = cut else {
+        let Some(cut) = self.cut_within(i, j) else {
             let (m00, m11) = (s0 + p, sbb + q);
             let det = m00 * m11 - sb * sb;
             let o = (z * m11 - zb * sb) / det;
             let a = (zb * m00 - z * sb) / det;
             let left = (zz - o * z - a * zb).max(0.0);
-            let occam = 0.5 * (det / (p * q)).ln();
-            return self.closed(
+            let height = sign * (a0 + a);
+            let low = height < LEAST_WIDTH_SHARE * expected.height * whole;
+            return (!low && is_worth(worth, left)).then(|| Fit {
+                cost: 0.5 * left + 0.5 * (det / (p * q)).ln(),
+                middle: expected.middle + o,
+                height,
                 left,
-                occam,
-                expected.middle + o,
-                sign * (a0 + a),
-                expected.height,
-                whole,
-            );
+            });
         };
         let (mut c0, mut cb, mut cy) = (0.0, 0.0, 0.0);
         for k in cut..j {
@@ -206,34 +243,27 @@ impl Grid {
         let m = [[s0 + p, sb, c0], [sb, sbb + q, cb], [c0, cb, c0 + r]];
         let x = crate::least_squares::solve_normal(m, [z, zb, cy], 3).unwrap_or([0.0; 3]);
         let left = (zz - x[0] * z - x[1] * zb - x[2] * cy).max(0.0);
+        let height = sign * (a0 + x[1]);
+        if height < LEAST_WIDTH_SHARE * expected.height * whole || !is_worth(worth, left) {
+            return None;
+        }
         let det = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[1][2])
             - m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2])
             + m[0][2] * (m[0][1] * m[1][2] - m[1][1] * m[0][2]);
-        let occam = 0.5 * (det / (p * q * r)).max(1.0).ln();
-        self.closed(left, occam, expected.middle + x[0], sign * (a0 + x[1]), expected.height, whole)
+        let cost = 0.5 * left + 0.5 * (det / (p * q * r)).max(1.0).ln();
+        Some(Fit { cost, middle: expected.middle + x[0], height, left })
     }
 
-    fn closed(
-        &self,
-        left: f64,
-        occam: f64,
-        middle: f64,
-        height: f64,
-        expected: f64,
-        whole: f64,
-    ) -> Fit {
-        let low = height < LEAST_WIDTH_SHARE * expected * whole;
-        Fit { cost: if low { f64::INFINITY } else { 0.5 * left + occam }, middle, height, left }
-    }
-
-    /// A rest from cell `i` to before `j`: in the middle, or with `side` 1 or −1 at a crest or a trough.
-    fn still(&self, i: usize, j: usize, side: f64) -> Fit {
-        let expected = &self.expected[((i + j) / 2).min(self.count - 1)];
-        let height = expected.height;
-        let so = (MIDDLE_SPREAD_SHARE_CENTS.0 * height + MIDDLE_SPREAD_SHARE_CENTS.1)
-            .hypot(side * HELD_SPREAD_SHARE * height);
-        let level = side * height;
-        let p = 1.0 / (so * so);
+    /// A rest from cell `i` to before `j`: in the middle, or with `side` 1 or −1 at a crest or a trough. Nothing if that
+    /// costs `worth` or more.
+    fn still(&self, (i, j): (usize, usize), side: f64, worth: f64) -> Option<Fit> {
+        if !is_worth(worth, 0.0) {
+            return None;
+        }
+        let middle = ((i + j) / 2).min(self.count - 1);
+        let expected = &self.expected[middle];
+        let level = side * expected.height;
+        let p = self.levels[middle][usize::from(side != 0.0)];
         // Sums of w, wy and wyy with y against the level of the rest.
         let sums = |from: usize| {
             let (s, t) = (self.sums[j], self.sums[from]);
@@ -241,11 +271,11 @@ impl Grid {
             (w, y - level * w, yy - 2.0 * level * y + level * level * w)
         };
         let (s0, sy, syy) = sums(i);
-        let cut = self.cuts.iter().copied().find(|cut| *cut > i && *cut < j);
-        let (left, occam, o) = match cut {
+        // What it leaves; how much more is known by it than before, as a ratio; and how far it lies from its level.
+        let (left, known, o) = match self.cut_within(i, j) {
             None => {
                 let m = s0 + p;
-                (syy - sy * sy / m, 0.5 * (m / p).ln(), sy / m)
+                (syy - sy * sy / m, m / p, sy / m)
             }
             Some(cut) => {
                 let (c0, cy, _) = sums(cut);
@@ -254,24 +284,29 @@ impl Grid {
                 let det = a * c - b * b;
                 let o = (sy * c - cy * b) / det;
                 let d = (cy * a - sy * b) / det;
-                (syy - o * sy - d * cy, 0.5 * (det / (p * r)).ln(), o)
+                (syy - o * sy - d * cy, det / (p * r), o)
             }
         };
-        Fit {
-            cost: 0.5 * left.max(0.0) + occam,
+        let left = left.max(0.0);
+        is_worth(worth, left).then(|| Fit {
+            cost: 0.5 * left + 0.5 * known.ln(),
             middle: expected.middle + level + o,
             height: 0.0,
-            left: left.max(0.0),
-        }
+            left,
+        })
     }
 
     /// Whether a change of finger lies within cells `i` to `j` or near them.
     fn changes(&self, i: usize, j: usize) -> bool {
-        let expected = &self.expected[i.min(self.count - 1)];
-        let reach = NEAR_CHANGE_HALVES * 0.5 * (expected.up + expected.down) / self.cell as f64;
-        let (i, j) = (i as f64 - reach, j as f64 + reach);
-        self.cuts.iter().any(|cut| (i..=j).contains(&(*cut as f64)))
+        let (reach, cut) = self.reach[i];
+        cut <= j as f64 + reach
     }
+}
+
+/// Whether a piece that leaves so much unexplained can cost less than `worth`, which may be no number where nothing leads to
+/// it: what a piece costs beside what it leaves is never less than nothing.
+fn is_worth(worth: f64, left: f64) -> bool {
+    0.5 * left < worth
 }
 
 /// What the length of a piece costs. The search asks for it at every cell for every length: so the logarithms of all
@@ -325,17 +360,17 @@ struct Bases {
 }
 
 impl Bases {
-    fn new(shape: CycleShape, most: usize) -> Self {
-        let table = |of: &dyn Fn(f64) -> f64| {
+    fn new(shape: CycleShape, most: usize, quarter: usize) -> Self {
+        let table = |most: usize, of: &dyn Fn(f64) -> f64| {
             (0..=most)
                 .map(|d| (0..d).map(|k| of((k as f64 + 0.5) / d as f64)).collect())
                 .collect::<Vec<Vec<f64>>>()
         };
         Self {
-            half: table(&|x| half_cycle(shape, x)),
-            fall: table(&|x| half_cycle(shape, 0.5 * x)),
-            gentle: table(&|x| 0.5 * (1.0 - (PI * x).cos())),
-            sharp: table(&|x| (FRAC_PI_2 * x).sin()),
+            half: table(most, &|x| half_cycle(shape, x)),
+            fall: table(quarter, &|x| half_cycle(shape, 0.5 * x)),
+            gentle: table(quarter, &|x| 0.5 * (1.0 - (PI * x).cos())),
+            sharp: table(quarter, &|x| (FRAC_PI_2 * x).sin()),
         }
     }
 }
@@ -358,11 +393,6 @@ pub(crate) fn likeliest_chain(known: &ChainInput, expected: &[Expectation]) -> C
 }
 
 impl ChainStep {
-    /// Whether a step of this cost, and what it leaves unexplained, cannot be cheaper: no fit costs less than nothing.
-    fn costs_no_more_than(&self, least: f64) -> bool {
-        self.cost <= least
-    }
-
     /// Becomes this step, if that costs less.
     fn take(&mut self, cost: f64, from: (usize, usize), cycles: f64, fit: Fit) {
         if cost < self.cost {
@@ -399,7 +429,9 @@ impl<'a> Search<'a> {
             }
         }
         let lengths = LengthCost::new(grid.cell, most);
-        Self { known, grid, bases: Bases::new(known.shape, most), lengths, most, best }
+        let quarter = QUARTER_BOUNDS_SPREAD.1 * 0.5 * slowest / grid.cell as f64;
+        let bases = Bases::new(known.shape, most, quarter.ceil() as usize);
+        Self { known, grid, bases, lengths, most, best }
     }
 
     fn cells(&self, frames: f64) -> f64 {
@@ -427,11 +459,10 @@ impl<'a> Search<'a> {
                 let [moving, rested] = [from, held].map(|from| self.best[i][from].cost);
                 let (before, from) = if rested < moving { (rested, held) } else { (moving, from) };
                 let least = before + self.lengths.of(d, &around);
-                if now[row].costs_no_more_than(least) {
-                    continue;
+                let worth = now[row].cost - least;
+                if let Some(fit) = self.grid.fit((i, j), sign, &self.bases.half[d], 1.0, worth) {
+                    now[row].take(least + fit.cost, (i, from), 0.5, fit);
                 }
-                let fit = self.grid.fit(i, j, sign, &self.bases.half[d], 1.0);
-                now[row].take(least + fit.cost, (i, from), 0.5, fit);
             }
             for share in [0.3, 0.5, 0.7, 0.85, 1.0, 1.25] {
                 let whole = (share * self.cells(length)).round() as usize;
@@ -440,9 +471,11 @@ impl<'a> Search<'a> {
                 }
                 let around = self.lengths.around(length, HALF_BOUNDS_SPREAD.2, 1);
                 let odd = self.lengths.of(whole, &around) + EDGE_COST;
-                let fit = self.grid.fit(0, j, sign, &self.bases.half[whole][whole - j..], 0.0);
                 let cycles = 0.5 * j as f64 / whole as f64;
-                now[row].take(odd + fit.cost, (0, EDGE), cycles, fit);
+                let (basis, worth) = (&self.bases.half[whole][whole - j..], now[row].cost - odd);
+                if let Some(fit) = self.grid.fit((0, j), sign, basis, 0.0, worth) {
+                    now[row].take(odd + fit.cost, (0, EDGE), cycles, fit);
+                }
             }
         }
     }
@@ -462,16 +495,15 @@ impl<'a> Search<'a> {
             for (row, sign) in [(CREST, 1.0), (TROUGH, -1.0)] {
                 let out = self.best[i][READY].cost + odd + SETTING_OUT_COST;
                 for basis in [&self.bases.gentle[d], &self.bases.sharp[d]] {
-                    if now[row].costs_no_more_than(out) {
-                        continue;
+                    let worth = now[row].cost - out;
+                    if let Some(fit) = self.grid.fit((i, j), sign, basis, 1.0, worth) {
+                        now[row].take(out + fit.cost, (i, READY), 0.25, fit);
                     }
-                    let fit = self.grid.fit(i, j, sign, basis, 1.0);
-                    now[row].take(out + fit.cost, (i, READY), 0.25, fit);
                 }
                 let lone = self.best[i][row].from.1 == READY;
                 let home = self.best[i][row].cost + odd + if lone { LONE_SWING_COST } else { 0.0 };
-                if !now[REST].costs_no_more_than(home) {
-                    let fit = self.grid.fit(i, j, sign, &self.bases.fall[d], 1.0);
+                let worth = now[REST].cost - home;
+                if let Some(fit) = self.grid.fit((i, j), sign, &self.bases.fall[d], 1.0, worth) {
                     now[REST].take(home + fit.cost, (i, row), 0.25, fit);
                 }
             }
@@ -492,16 +524,16 @@ impl<'a> Search<'a> {
             for (turn, held, side) in TURNS {
                 let [moving, rested] = [turn, held].map(|row| self.best[i][row].cost);
                 let (begun, gone_on) = (moving + cost + HELD_COST + length, rested + length);
-                if !now[held].costs_no_more_than(begun.min(gone_on)) {
-                    let fit = self.grid.still(i, j, side);
+                let worth = now[held].cost - begun.min(gone_on);
+                if let Some(fit) = self.grid.still((i, j), side, worth) {
                     now[held].take(begun + fit.cost, (i, turn), 0.0, fit);
                     now[held].take(gone_on + fit.cost, (i, held), 0.0, fit);
                 }
             }
             let [moving, rested] = [REST, READY].map(|row| self.best[i][row].cost);
             let (begun, gone_on) = (moving + cost + length, rested + length);
-            if !now[READY].costs_no_more_than(begun.min(gone_on)) {
-                let fit = self.grid.still(i, j, 0.0);
+            let worth = now[READY].cost - begun.min(gone_on);
+            if let Some(fit) = self.grid.still((i, j), 0.0, worth) {
                 now[READY].take(begun + fit.cost, (i, REST), 0.0, fit);
                 now[READY].take(gone_on + fit.cost, (i, READY), 0.0, fit);
             }
@@ -525,18 +557,19 @@ impl<'a> Search<'a> {
                 for d in 1..=whole.min(n).min(self.most) {
                     let odd = self.lengths.of(whole, &around) + EDGE_COST;
                     let least = self.best[n - d][row].cost + odd;
-                    if end.costs_no_more_than(least) {
-                        continue;
+                    let (basis, worth) = (&self.bases.half[whole][..d], end.cost - least);
+                    if let Some(fit) = self.grid.fit((n - d, n), sign, basis, 0.0, worth) {
+                        let cycles = 0.5 * d as f64 / whole as f64;
+                        end.take(least + fit.cost, (n - d, row), cycles, fit);
                     }
-                    let fit = self.grid.fit(n - d, n, sign, &self.bases.half[whole][..d], 0.0);
-                    end.take(least + fit.cost, (n - d, row), 0.5 * d as f64 / whole as f64, fit);
                 }
             }
         }
         for d in 0..=MOST_REST_CELLS.min(n) {
             let edge = if d > 0 { EDGE_COST } else { 0.0 };
             let mut rest = |side: f64, rows: [(usize, f64); 2]| {
-                let fit = if d > 0 { self.grid.still(n - d, n, side) } else { NONE.fit };
+                let still = |d| self.grid.still((n - d, n), side, f64::INFINITY);
+                let fit = Some(d).filter(|d| *d > 0).and_then(still).unwrap_or(NONE.fit);
                 for (row, more) in rows {
                     let cost = self.best[n - d][row].cost + more + fit.cost + edge;
                     end.take(cost, (n - d, row), 0.0, fit);

@@ -36,6 +36,9 @@ const MOST_OFF_CENTS: f64 = 150.0;
 const SILENT_FRAMES: f64 = 30.0;
 /// Behind the last frame that is no quieter than this below the middle of a note the bow has left the string.
 const LEFT_DB: f64 = 10.0;
+/// What is quieter by this than the loudest of so many frames before it falls as no bow does: the string and the room ring on.
+const FALL_DB: f64 = 5.0;
+const FALL_FRAMES: usize = 30;
 
 /// Beginnings and ends in frames, parts of which count.
 #[derive(Clone, Copy, Debug)]
@@ -83,7 +86,12 @@ pub(super) fn place(
 fn left(heard: &Heard, frames: Range<usize>) -> usize {
     let levels = heard.level_db[frames.clone()].to_vec();
     let quiet = median(levels).map_or(f64::NEG_INFINITY, |middle| middle - LEFT_DB);
-    let sounds = |i: &usize| heard.cents(*i).is_some() && heard.level_db[*i] >= quiet;
+    let bowed = |i: usize| {
+        let before = &heard.level_db[i.saturating_sub(FALL_FRAMES).max(frames.start)..=i];
+        let loudest = before.iter().copied().fold(quiet + FALL_DB, f64::max);
+        heard.level_db[i] >= loudest - FALL_DB
+    };
+    let sounds = |i: &usize| heard.cents(*i).is_some() && bowed(*i);
     frames.clone().rev().find(sounds).map_or(frames.end, |last| last + 1)
 }
 

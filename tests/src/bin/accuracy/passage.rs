@@ -38,6 +38,9 @@ const PEAK_SECS: f64 = 0.06;
 const PEAK_PCT: f64 = 97.0;
 const COVERED_PCT: f64 = 95.0;
 const SHARE_PCT: f64 = 6.0;
+/// And where notes end: so near, in seconds, and that for so many percent.
+const END_SECS: f64 = 0.05;
+const END_PCT: f64 = 95.0;
 /// Lines held.
 const CONTOUR_HELD_PCT: f64 = 95.0;
 const PEAK_HELD_PCT: f64 = 90.0;
@@ -100,11 +103,13 @@ fn contour_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> 
     .collect();
     let checked = checked?;
     let (mut straight, mut called, mut unheard) = (0, 0, 0);
+    let mut ends = Vec::new();
     let mut scores = Vec::new();
     for (file, checked) in files.iter().zip(&checked) {
         for (i, (start, end, course)) in file.notes.iter().enumerate() {
             let note = checked.notes.iter().find(|note| note.aligned.note == Some(i));
             let width = note.and_then(|note| note.width);
+            ends.push(note.map_or(f64::INFINITY, |note| (note.aligned.end.get() - end).abs()));
             match course {
                 None => (straight, called) = (straight + 1, called + usize::from(width.is_some())),
                 Some(course) => {
@@ -124,6 +129,9 @@ fn contour_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> 
         "none",
         called == 0,
     );
+    let ended = ends.iter().filter(|off| **off <= END_SECS).count();
+    let what = format!("ends within {:.0} ms, of {} notes", 1e3 * END_SECS, ends.len());
+    sheet.at_least(&what, Some(share(ended, ends.len())), "%", END_PCT);
     let shares: Vec<_> = checked.iter().filter_map(|checked| checked.width_contrast).collect();
     let off: Vec<f64> = shares.iter().map(|share| 100.0 * (share.value - 1.0)).collect();
     sheet.around(
