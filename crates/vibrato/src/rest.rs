@@ -85,10 +85,10 @@ const DOUBTED_QUARTERS_STEPS: (f64, i32) = (1.2, 30);
 const UNLIKELY_COST: f64 = 6.0;
 const DOUBTED_TURNS: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
 /// No hand moves quite as these pieces do: each end is more doubtful by a factor, of a rest in the middle and of one at a
-/// turn, and never known better than to so many frames and this share of a quarter.
+/// turn, and never known better than to so many frames and this share of a quarter, which is greater in the middle.
 const DOUBT_FACTORS: (f64, f64) = (1.25, 1.6);
 const LEAST_DOUBT_FRAMES: f64 = 0.6;
-const LEAST_DOUBT_QUARTERS: f64 = 0.02;
+const LEAST_DOUBT_QUARTERS: (f64, f64) = (0.09, 0.02);
 
 /// What a rest at the very start or end of the sound costs, as a logarithm of likelihood.
 const STILL_AT_EDGE_COST: f64 = 8.0;
@@ -255,9 +255,9 @@ impl Rest<'_> {
                 squares += weight * (at - told).powi(2);
             }
         }
-        let factor = if self.crest.is_some() { DOUBT_FACTORS.1 } else { DOUBT_FACTORS.0 };
-        let least = LEAST_DOUBT_FRAMES.hypot(LEAST_DOUBT_QUARTERS * quarter);
-        (factor * (squares / sum).sqrt()).hypot(least)
+        let of = |(middle, turn): (f64, f64)| if self.crest.is_some() { turn } else { middle };
+        let least = LEAST_DOUBT_FRAMES.hypot(of(LEAST_DOUBT_QUARTERS) * quarter);
+        (of(DOUBT_FACTORS) * (squares / sum).sqrt()).hypot(least)
     }
 
     fn effort(&self) -> &'static Effort {

@@ -236,10 +236,12 @@ fn gaps_told(rounds: &[Round], outcomes: &[Outcome], sheet: &mut Sheet) {
         let near = told.iter().filter(|(off, doubt)| off.abs() <= most * doubt);
         share(near.count(), told.len())
     };
+    let of = told.len();
     sheet.tell(
-        &format!("errors within one and two of the standard errors told, of {}", told.len()),
-        &format!("{:.0} %, {:.0} %", within(1.0), within(2.0)),
+        &format!("errors within one standard error, of {of}"),
+        &number(Some(within(1.0)), "%"),
     );
+    sheet.at_least("errors within two", Some(within(2.0)), "%", COVERED_PCT);
     let known = told.iter().filter(|(_, doubt)| *doubt <= KNOWN_MS);
     let known: Vec<f64> = known.map(|(off, _)| off.abs()).collect();
     sheet.at_most(
