@@ -5,6 +5,7 @@ notes, plays 5 % of them wrong, leaves out 5 % and plays 5 % twice, stops or goe
 """
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ import numpy as np
 import rooms
 import sampled
 
-PASSAGES = 6
+PASSAGES = 12
 SEED = 163
 NOTES = (8, 60)
 # Lengths in quarters of a beat: walking, leaping, repeated notes, semitones, mixed.
@@ -196,22 +197,28 @@ def scored(notes, row, begun, told):
 
 def results(evenwave, program, work, seed=SEED, passages=PASSAGES):
     """By place: the sums of `scored`."""
+    with ThreadPoolExecutor(2) as pool:
+        each = list(pool.map(lambda number: result(evenwave, program, work, seed, number), range(passages)))
+    return {place: sum(sums[place] for sums in each) for place in each[0]}
+
+
+def result(evenwave, program, work, seed, number):
+    """The same of one passage."""
+    rng = np.random.default_rng([seed, number])
+    name = list(sampled.INSTRUMENTS)[number % 4]
+    bank, low, high = sampled.INSTRUMENTS[name]
+    manner = number % 5
+    notes = passage(rng, manner, low, high)
+    bpm = rng.uniform(50, 100) * (0.75 if manner == 4 else 1)
+    row = performance(rng, notes, bpm)
+    plan, path = work / f"passage-{number}.passage.txt", work / f"passage-{number}.wav"
+    plan.write_text(text(notes, name, bpm))
+    sound, begun = sampled.played([(n.start, n.end, n.midi, n.slurred, n.swing) for n in row], bank, path)
+    impulse = rooms.response(*rooms.ROOMS["furnished"], 0.7, rng)
     sums = {}
-    for number in range(passages):
-        rng = np.random.default_rng([seed, number])
-        name = list(sampled.INSTRUMENTS)[number % 4]
-        bank, low, high = sampled.INSTRUMENTS[name]
-        manner = number % 5
-        notes = passage(rng, manner, low, high)
-        bpm = rng.uniform(50, 100) * (0.75 if manner == 4 else 1)
-        row = performance(rng, notes, bpm)
-        plan, path = work / f"passage-{number}.passage.txt", work / f"passage-{number}.wav"
-        plan.write_text(text(notes, name, bpm))
-        sound, begun = sampled.played([(n.start, n.end, n.midi, n.slurred, n.swing) for n in row], bank, path)
-        impulse = rooms.response(*rooms.ROOMS["furnished"], 0.7, rng)
-        for place, room in (("dry", None), ("furnished room, 0.7 m", impulse)):
-            sampled.written(sound, path, rng, room)
-            delay = 0.0 if room is None else np.argmax(np.abs(room)) / sampled.RATE_HZ
-            told = json.loads(evenwave(program, "passage", "check", "--json", plan, path))["notes"]
-            sums[place] = sums.get(place, 0) + scored(notes, row, np.array(begun) + delay, told)
+    for place, room in (("dry", None), ("furnished room, 0.7 m", impulse)):
+        sampled.written(sound, path, rng, room)
+        delay = 0.0 if room is None else np.argmax(np.abs(room)) / sampled.RATE_HZ
+        told = json.loads(evenwave(program, "passage", "check", "--json", plan, path))["notes"]
+        sums[place] = scored(notes, row, np.array(begun) + delay, told)
     return sums

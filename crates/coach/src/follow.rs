@@ -235,6 +235,24 @@ pub(crate) mod tests {
         aligned.into_iter().map(|one| (one.note, one.how)).collect()
     }
 
+    /// These notes aligned to themselves, after each frame was changed: by which note's it is and how far within.
+    fn changed(midis: &[i32], mut change: impl FnMut(usize, usize, &mut Frame)) -> Vec<Aligned> {
+        let each = (BEAT_SECS / FRAME.get()) as usize;
+        let mut heard = Heard::default();
+        for (i, event) in frames(midis).into_iter().enumerate() {
+            let Event::Frame(mut frame) = event else { continue };
+            change(i / each, i % each, &mut frame);
+            heard.push(&Event::Frame(frame), None);
+        }
+        align(&passage(midis), &mut heard, &Tuning::default())
+    }
+
+    fn all_begin_within(secs: f64, aligned: &[Aligned]) {
+        for (i, one) in aligned.iter().enumerate().skip(1) {
+            assert!((one.start.get() - i as f64 * BEAT_SECS).abs() < secs, "{i}: {one:?}");
+        }
+    }
+
     const SCALE: [i32; 8] = [48, 50, 52, 53, 55, 57, 59, 60];
 
     #[test]
@@ -252,52 +270,61 @@ pub(crate) mod tests {
     #[test]
     fn a_stray_pitch_while_the_bow_is_lifted_begins_no_note() {
         let each = (BEAT_SECS / FRAME.get()) as usize;
-        let mut heard = Heard::default();
-        for (i, event) in frames(&SCALE).into_iter().enumerate() {
-            let Event::Frame(mut frame) = event else { continue };
-            let left = each - i % each;
+        let aligned = changed(&SCALE, |note, within, frame| {
+            let left = each - within;
             if left <= 14 {
-                let next = SCALE.get(i / each + 1).filter(|_| left == 7);
+                let next = SCALE.get(note + 1).filter(|_| left == 7);
                 frame.f0 = next.map(|midi| Tuning::default().frequency(*midi));
                 frame.level_dbfs = -60.0;
             }
-            heard.push(&Event::Frame(frame), None);
-        }
-        let aligned = align(&passage(&SCALE), &mut heard, &Tuning::default());
-        for (i, one) in aligned.iter().enumerate().skip(1) {
-            assert!((one.start.get() - i as f64 * BEAT_SECS).abs() < 0.02, "{i}: {one:?}");
-        }
+        });
+        all_begin_within(0.02, &aligned);
+    }
+
+    #[test]
+    fn a_soft_bow_is_heard_before_its_pitch() {
+        let aligned = changed(&SCALE, |_, within, frame| {
+            if within < 16 {
+                frame.f0 = None;
+                frame.level_dbfs = -38.0 + within as f64;
+            }
+        });
+        all_begin_within(0.02, &aligned);
+    }
+
+    #[test]
+    fn a_leap_in_a_room_begins_where_the_pitch_before_is_sure_no_more() {
+        // While both sound a pitch of neither is heard, for 0.1 s; the new bow is quieter at first.
+        let aligned = changed(&SCALE, |note, within, frame| {
+            if note > 0 && within < 20 {
+                frame.f0 = frame.f0.map(|f0| f0.raised(tuning::Cents(-880.0)));
+                frame.level_dbfs = if within < 4 { -27.0 } else { -25.0 };
+            }
+        });
+        all_begin_within(0.02, &aligned);
     }
 
     #[test]
     fn a_note_ends_where_the_bow_leaves_and_not_where_the_room_falls_silent() {
         // The direct sound is 6 dB of the whole; the room goes on at the same pitch and falls by 75 dB a second.
-        let mut heard = Heard::default();
         let bowed = 0.6;
-        for event in frames(&SCALE[..1]) {
-            let Event::Frame(mut frame) = event else { continue };
+        let aligned = changed(&SCALE[..1], |_, _, frame| {
             let since = frame.time.get() - bowed;
             if since > 0.0 {
                 frame.level_dbfs -= 6.0 + 75.0 * since;
             }
-            heard.push(&Event::Frame(frame), None);
-        }
-        let aligned = align(&passage(&SCALE[..1]), &mut heard, &Tuning::default());
+        });
         assert!((aligned[0].end.get() - bowed).abs() < 0.02, "{aligned:?}");
     }
 
     #[test]
     fn a_note_that_dies_away_under_the_bow_lasts_to_its_end() {
-        let mut heard = Heard::default();
-        for event in frames(&SCALE[..1]) {
-            let Event::Frame(mut frame) = event else { continue };
+        let aligned = changed(&SCALE[..1], |_, _, frame| {
             // Swelling and falling with the vibrato, and 8 dB softer over the last 0.4 s.
             let time = frame.time.get();
             frame.level_dbfs += 0.8 * (std::f64::consts::TAU * 5.0 * time).sin();
             frame.level_dbfs -= 20.0 * (time - BEAT_SECS + 0.4).max(0.0);
-            heard.push(&Event::Frame(frame), None);
-        }
-        let aligned = align(&passage(&SCALE[..1]), &mut heard, &Tuning::default());
+        });
         assert!((aligned[0].end.get() - BEAT_SECS).abs() < 0.02, "{aligned:?}");
     }
 
@@ -321,19 +348,12 @@ pub(crate) mod tests {
 
     #[test]
     fn a_note_that_is_heard_an_octave_too_low_at_first_begins_where_it_begins() {
-        let slips = [48, 52, 45, 50];
-        let mut events = frames(&slips);
         let begins = 2.0 * BEAT_SECS;
-        for event in &mut events {
-            if let Event::Frame(frame) = event
-                && (begins..begins + 0.15).contains(&frame.time.get())
-            {
+        let aligned = changed(&[48, 52, 45, 50], |_, _, frame| {
+            if (begins..begins + 0.15).contains(&frame.time.get()) {
                 frame.f0 = frame.f0.map(|f0| f0.raised(tuning::Cents(-1200.0)));
             }
-        }
-        let mut heard = Heard::default();
-        events.iter().for_each(|event| heard.push(event, None));
-        let aligned = align(&passage(&slips), &mut heard, &Tuning::default());
+        });
         let found: Vec<_> = aligned.iter().map(|one| (one.note, one.how)).collect();
         assert_eq!(found, [0, 1, 2, 3].map(|note| (Some(note), How::Played)));
         assert!((aligned[2].start.get() - begins).abs() < 0.03, "{:?}", aligned[2]);

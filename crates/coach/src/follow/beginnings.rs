@@ -34,6 +34,17 @@ const PULL_SWING: f64 = 1.0;
 const MOST_OFF_CENTS: f64 = 150.0;
 /// A note that is taken to begin with so many silent frames begins where its pitch does.
 const SILENT_FRAMES: f64 = 30.0;
+/// Before a new pitch the ear is unsure for so many frames at most. The old one still rings where it is told so surely, and
+/// within half of the step: at least and at most so many cents.
+const UNSURE_FRAMES: usize = 30;
+const OLD_CONFIDENCE: f64 = 0.6;
+const OLD_CENTS: (f64, f64) = (50.0, 100.0);
+/// A note is heard from so far below its own level on. A soft bow rises by so many dB for so many frames at most before its
+/// pitch is told, and falls by no more than this meanwhile from frame to frame.
+const FAINT_DB: f64 = 20.0;
+const RISE_DB: f64 = 1.0;
+const SOFT_FRAMES: usize = 24;
+const FLAT_DB: f64 = 0.2;
 /// Behind the last frame that is no quieter than this below the middle of a note the bow has left the string.
 const LEFT_DB: f64 = 10.0;
 /// What is quieter by this than the loudest of so many frames before it falls as no bow does: the string and the room ring on.
@@ -79,7 +90,53 @@ pub(super) fn place(
             bounds.start = first - LATE_FRAMES;
         }
     }
+    for i in 0..found.len() {
+        let (before, slur) = (i.checked_sub(1).map(|i| &found[i]), model.notes[found[i].note].slur);
+        bounds[i].start = spoken(heard, before, &found[i], bounds[i].start, slur);
+        if i > 0 {
+            bounds[i - 1].end = bounds[i - 1].end.min(bounds[i].start);
+        }
+    }
     bounds
+}
+
+/// Where a note speaks whose pitch is told from `at` on. A new pitch in a room is unsure before it is sure, and a soft bow
+/// is heard before its pitch; under a slur there is no bow to hear.
+fn spoken(heard: &Heard, before: Option<&Found>, note: &Found, at: f64, slur: bool) -> f64 {
+    let own = |levels: &[f64]| median(levels[note.start..note.end].to_vec());
+    let faint = |levels: &[f64]| own(levels).map_or(f64::NEG_INFINITY, |own| own - FAINT_DB);
+    let least_db = faint(&heard.level_db);
+    let loud = |frame: &usize| heard.level_db[*frame] >= least_db;
+    let middle = |one: &Found| median(heard.cents_in(one.start..one.end).collect());
+    let old = before.and_then(middle);
+    let near = old.zip(middle(note)).map_or(0.0, |(old, new)| 0.5 * (old - new).abs());
+    let rings_on = |frame: &usize| {
+        let off = old.zip(heard.cents(*frame)).map(|(old, cents)| (cents - old).abs());
+        let near = off.is_some_and(|off| off < near.clamp(OLD_CENTS.0, OLD_CENTS.1));
+        near && heard.confidence[*frame] >= OLD_CONFIDENCE
+    };
+    let told = (at.max(0.0).ceil() as usize).min(note.end - 1);
+    let low =
+        before.map_or(0, |before| before.start + EDGE).max(told.saturating_sub(UNSURE_FRAMES));
+    let unsure = (low..told).rev().take_while(|frame| !rings_on(frame) && loud(frame));
+    let unsure = unsure.last().unwrap_or(told);
+    if slur {
+        return at.min(unsure as f64);
+    }
+    let quietest = (unsure..=told).min_by(|a, b| heard.level_db[*a].total_cmp(&heard.level_db[*b]));
+    let at = at.min(quietest.unwrap_or(told) as f64);
+    let levels = [&heard.level_db, &heard.upper_db];
+    let at = levels.map(|levels| rising(levels, at, faint(levels))).into_iter().fold(at, f64::min);
+    let spoken = (at.max(0.0) as usize..note.end).find(loud);
+    spoken.map_or(at, |frame| at.max(frame as f64))
+}
+
+/// Where the level begins to rise to what it is `at` this place, from no less than `least_db`.
+fn rising(level_db: &[f64], at: f64, least_db: f64) -> f64 {
+    let last = (at.max(0.0) as usize).min(level_db.len() - 1);
+    let rises = |i: &usize| level_db[*i] <= level_db[*i + 1] + FLAT_DB && level_db[*i] >= least_db;
+    let low = (last.saturating_sub(SOFT_FRAMES)..last).rev().take_while(rises).last();
+    low.filter(|low| level_db[last] - level_db[*low] >= RISE_DB).map_or(at, |low| low as f64)
 }
 
 /// Where the bow leaves the string: what follows has no pitch, or is what the string and the room still say.
