@@ -100,8 +100,9 @@ pub(super) fn place(
     bounds
 }
 
-/// Where a note speaks whose pitch is told from `at` on. A new pitch in a room is unsure before it is sure, and a soft bow
-/// is heard before its pitch; under a slur there is no bow to hear.
+/// Where a note speaks whose pitch is told from `at` on. A new pitch in a room is unsure before it is sure: under a slur it
+/// begins there; else midway from there to where it is quietest, for the bow takes time to be louder than what rings on. A
+/// soft bow is heard before its pitch.
 fn spoken(heard: &Heard, before: Option<&Found>, note: &Found, at: f64, slur: bool) -> f64 {
     let own = |levels: &[f64]| median(levels[note.start..note.end].to_vec());
     let faint = |levels: &[f64]| own(levels).map_or(f64::NEG_INFINITY, |own| own - FAINT_DB);
@@ -124,7 +125,7 @@ fn spoken(heard: &Heard, before: Option<&Found>, note: &Found, at: f64, slur: bo
         return at.min(unsure as f64);
     }
     let quietest = (unsure..=told).min_by(|a, b| heard.level_db[*a].total_cmp(&heard.level_db[*b]));
-    let at = at.min(quietest.unwrap_or(told) as f64);
+    let at = at.min(0.5 * (quietest.unwrap_or(told) + unsure) as f64);
     let levels = [&heard.level_db, &heard.upper_db];
     let at = levels.map(|levels| rising(levels, at, faint(levels))).into_iter().fold(at, f64::min);
     let spoken = (at.max(0.0) as usize..note.end).find(loud);
