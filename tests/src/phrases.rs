@@ -125,6 +125,8 @@ pub struct PhraseScore {
     pub false_rebows: usize,
     /// Frames with a pitch within 0.3 s of a change of pitch, and of them those that are off by a semitone.
     pub frames: (usize, usize),
+    /// Phrases, and those whose last note was told to end where its bow left, within 50 ms.
+    pub ends: (usize, usize),
 }
 
 /// A heard note or new bow belongs to a beginning if it lies at most so much earlier or later, in seconds.
@@ -135,6 +137,8 @@ const SAME_CENTS: f64 = 70.0;
 /// Frames from and to so much behind a change of pitch are looked at, in seconds: before, the finger still falls and no
 /// frame can have heard a whole window of the new note.
 const BEHIND_SECS: (f64, f64) = (0.04, 0.3);
+/// The last note of a phrase ends in its place within so many seconds.
+const END_SECS: f64 = 0.05;
 /// A frame so far off is wrong.
 const WRONG_CENTS: f64 = 100.0;
 
@@ -150,6 +154,7 @@ impl PhraseScore {
             invented: self.invented + other.invented,
             false_rebows: self.false_rebows + other.false_rebows,
             frames: (self.frames.0 + other.frames.0, self.frames.1 + other.frames.1),
+            ends: (self.ends.0 + other.ends.0, self.ends.1 + other.ends.1),
         }
     }
 }
@@ -189,6 +194,12 @@ fn score_phrase(spec: &Spec, list: bool) -> Result<PhraseScore, SpecError> {
         };
         score.frames.0 += 1;
         score.frames.1 += usize::from(heard.cents_above(real).get().abs() > WRONG_CENTS);
+    }
+    let last = spec.lines[0].notes.last().map_or(0.0, |last| last.start.get() + last.length.get());
+    let off = notes.last().map_or(f64::INFINITY, |note| note.end.get() - last);
+    score.ends = (1, usize::from(off.abs() <= END_SECS));
+    if list {
+        println!("    END {off:+.3} s");
     }
     Ok(score)
 }

@@ -726,7 +726,11 @@ impl Ear {
             self.tell_the_rest();
         }
         let secs = |frame: i64| Secs(frame as f64 * HOP_SECS);
-        let until = secs(self.line.first + end as i64);
+        let bowed = secs(self.line.first + self.line.bowed_until(end) as i64);
+        // No oscillation that is counted ends after its note does.
+        let last = self.spare.oscillations.last().filter(|_| moving);
+        let swung = last.map_or(0.0, |last| last.start.get() + last.period.get());
+        let until = Secs(bowed.get().max(swung));
         self.hand_over(moving, until);
         let course = self.course((moving, two), end, held);
         let remarks = self.remarks(moving, end, f0);

@@ -62,6 +62,13 @@ const LASTING_FRAMES: usize = 16;
 const LASTING_DB: f64 = 4.0;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
+/// The bow left where the level had fallen by this much within so many frames, 0.15 s, and by more than it ever did in the second
+/// before (frames before the end), if it takes more than so many, 30 ms, from there to where the note itself ended: no bow falls
+/// as fast, and none that is lifted falls as slowly. The string and the room ring on.
+const FALL_DB: f64 = 5.0;
+const FALL_FRAMES: usize = 30;
+const BEFORE_FALL_FRAMES: std::ops::Range<usize> = 60..260;
+const LIFTED_FRAMES: usize = 6;
 /// The bow leaves within the last 0.12 s of a note: the level has fallen by this much, and a frame is less sure than this.
 const RELEASE_FRAMES: usize = 24;
 const RELEASE_DB: f64 = 1.5;
@@ -429,6 +436,23 @@ impl PitchLine {
         let least = self.peak_dbfs - ENDED_DB;
         let sounds = |i: &usize| self.heard[*i] && self.level[*i] >= least;
         (0..self.len()).rev().find(sounds).map_or(0, |last| last + 1)
+    }
+
+    /// Where the bow left the string, of a note that ends before frame `end`. What sounds from there on is still counted: the
+    /// last oscillation before a bow is lifted swings on in it.
+    pub(crate) fn bowed_until(&self, end: usize) -> usize {
+        let levels = &self.level[..end];
+        let fall_db = |i: usize, from: usize| {
+            let before = &levels[i.saturating_sub(FALL_FRAMES).max(from)..=i];
+            before.iter().copied().fold(f64::NEG_INFINITY, f64::max) - levels[i]
+        };
+        let (first, last) = (
+            end.saturating_sub(BEFORE_FALL_FRAMES.end),
+            end.saturating_sub(BEFORE_FALL_FRAMES.start),
+        );
+        let most = (first..last).map(|i| fall_db(i, first)).fold(FALL_DB, f64::max);
+        let bowed = (0..end).rev().find(|i| self.heard[*i] && fall_db(*i, 0) <= most);
+        bowed.map(|last| last + 1).filter(|left| left + LIFTED_FRAMES < end).unwrap_or(end)
     }
 
     /// Whether the newest frames belong to another note.

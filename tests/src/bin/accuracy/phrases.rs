@@ -9,6 +9,8 @@ const COUNT: usize = 20;
 /// Shares in percent that are reached in each of the places: invented, merged and missed, frames wrong.
 const REACHED: [[f64; 3]; PLACES.len()] =
     [[1.0, 4.0, 1.0], [1.0, 4.0, 1.0], [1.0, 4.0, 1.0], [5.0, 4.0, 3.0], [4.5, 7.0, 6.5]];
+/// So many percent of the phrases are to end in their place.
+const ENDS_PCT: f64 = 95.0;
 /// Why a bar is missed.
 const WHY: [&str; 3] = [
     "late sound of a note that moved is not quite taken out, and has a low period in common with the next note",
@@ -21,11 +23,16 @@ pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecErro
     sheet.head(
         "8 Phrases: slurs, leaps, new bows on one pitch; dry and in rooms (T60, direct sound)",
     );
+    let mut ends = (0, 0);
     for (place, reached) in PLACES.into_iter().zip(REACHED) {
         let specs = phrases(run.seed, place, run.count(COUNT));
         let score = score_phrases(&specs, run.list)?;
         tell(sheet, place.name, score, reached);
+        ends = (ends.0 + score.ends.0, ends.1 + score.ends.1);
     }
+    let within = 100.0 * ends.1 as f64 / ends.0.max(1) as f64;
+    let what = format!("the bow leaves within 50 ms, at the end of {}", ends.0);
+    sheet.at_least(&what, Some(within), "%", ENDS_PCT);
     Ok(())
 }
 
