@@ -16,13 +16,11 @@ const AT_ONCE: Duration = Duration::from_millis(300);
 
 const NO_DIALOG: &str = "this system shows no dialog for files";
 
-/// Lets the player choose; what is chosen is told.
+/// Lets the player choose for the Journal; what is chosen is told.
 pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
-    let ask = move || {
-        let asked = Instant::now();
-        let dialog = FileDialog::new();
+    let ask = move |dialog: FileDialog| {
         let picked = |place| FromJournal::Room(JournalHeard::Picked(place));
-        let chosen = match pick {
+        match pick {
             Pick::NewZip => dialog.set_file_name("takes.zip").save_file().map(picked),
             Pick::Zip => dialog.add_filter("takes", &["zip"]).pick_file().map(picked),
             Pick::Folder => dialog.pick_folder().map(picked),
@@ -30,13 +28,14 @@ pub(super) fn choose(pick: Pick, told: impl Fn(FromJournal) + Send + 'static) {
                 let files = dialog.add_filter("recordings", &SOUND).pick_files();
                 files.map(FromJournal::Recordings)
             }
-        };
-        if let Some(heard) = heard(pick, chosen, asked.elapsed()) {
-            told(heard);
         }
     };
-    // Where no thread can be had, the place can still be typed.
-    std::thread::Builder::new().name("dialog".to_owned()).spawn(ask).ok();
+    let instead = match pick {
+        Pick::Recordings => "drop the recordings on this window instead",
+        _ => "type the folder or zip instead",
+    };
+    let trouble = |words| FromJournal::Room(JournalHeard::Trouble(words));
+    ask_system(ask, instead, move |found| told(found.unwrap_or_else(trouble)));
 }
 
 /// Lets the player choose a file of a passage or a score; `told` gets it, or why there is no dialog.
@@ -44,13 +43,13 @@ pub(super) fn choose_passage(told: impl Fn(Result<PathBuf, String>) + Send + 'st
     let kinds: Vec<&str> = ["txt", "ron"].into_iter().chain(SCORES).collect();
     let ask =
         move |dialog: FileDialog| dialog.add_filter("passages and scores", &kinds).pick_file();
-    choose_one(ask, DROP, told);
+    ask_system(ask, DROP, told);
 }
 
 /// The same for a recording.
 pub(super) fn choose_recording(told: impl Fn(Result<PathBuf, String>) + Send + 'static) {
     let ask = |dialog: FileDialog| dialog.add_filter("recordings", &SOUND).pick_file();
-    choose_one(ask, DROP, told);
+    ask_system(ask, DROP, told);
 }
 
 /// Lets the player choose a place that could be typed, too.
@@ -65,38 +64,32 @@ pub(super) fn find(sought: Sought, told: impl Fn(Heard) + Send + 'static) {
         Ok(path) => told(Heard::Found(sought, path)),
         Err(words) => told(Heard::Word(words)),
     };
-    choose_one(ask, "type it instead", told);
+    ask_system(ask, "type it instead", told);
 }
 
 const DROP: &str = "drop the file on this window instead";
 
-fn choose_one(
-    ask: impl FnOnce(FileDialog) -> Option<PathBuf> + Send + 'static,
+/// Asks in the system's dialog; where a place can be had in another way, `instead` says how.
+fn ask_system<T: 'static>(
+    ask: impl FnOnce(FileDialog) -> Option<T> + Send + 'static,
     instead: &'static str,
-    told: impl Fn(Result<PathBuf, String>) + Send + 'static,
+    told: impl Fn(Result<T, String>) + Send + 'static,
 ) {
     let ask = move || {
         let asked = Instant::now();
-        match ask(FileDialog::new()) {
-            Some(path) => told(Ok(path)),
-            None if asked.elapsed() < AT_ONCE => told(Err(format!("{NO_DIALOG}; {instead}"))),
-            None => {}
+        let chosen = ask(FileDialog::new());
+        if let Some(found) = heard(chosen, asked.elapsed(), instead) {
+            told(found);
         }
     };
+    // Where no thread can be had, there is still the other way.
     std::thread::Builder::new().name("dialog".to_owned()).spawn(ask).ok();
 }
 
 /// What is told; nothing where the player left the dialog.
-fn heard(pick: Pick, chosen: Option<FromJournal>, after: Duration) -> Option<FromJournal> {
-    let instead = match pick {
-        Pick::Recordings => "drop the recordings on this window instead",
-        _ => "type the folder or zip instead",
-    };
-    let none = (after < AT_ONCE).then(|| {
-        let words = format!("{NO_DIALOG}; {instead}");
-        FromJournal::Room(JournalHeard::Trouble(words))
-    });
-    chosen.or(none)
+fn heard<T>(chosen: Option<T>, after: Duration, instead: &str) -> Option<Result<T, String>> {
+    let none = || (after < AT_ONCE).then(|| Err(format!("{NO_DIALOG}; {instead}")));
+    chosen.map(Ok).or_else(none)
 }
 
 #[cfg(test)]
@@ -106,15 +99,10 @@ mod tests {
     #[test]
     fn a_system_without_a_dialog_is_told_and_one_that_was_left_is_not() {
         let at_once = Duration::from_millis(20);
-        for (pick, word) in [(Pick::Zip, "type"), (Pick::Recordings, "drop")] {
-            let none = heard(pick, None, at_once);
-            let Some(FromJournal::Room(JournalHeard::Trouble(words))) = none else {
-                panic!("{none:?}");
-            };
-            assert!(words.contains(word), "{words}");
-        }
-        assert!(heard(Pick::Zip, None, Duration::from_secs(2)).is_none());
-        let chosen = heard(Pick::Recordings, Some(FromJournal::Recordings(Vec::new())), at_once);
-        assert!(matches!(chosen, Some(FromJournal::Recordings(_))));
+        let words = heard::<PathBuf>(None, at_once, DROP).expect("told").expect_err("no dialog");
+        assert!(words.starts_with(NO_DIALOG) && words.ends_with(DROP), "{words}");
+        assert!(heard::<PathBuf>(None, Duration::from_secs(2), DROP).is_none());
+        let chosen = heard(Some(PathBuf::from("take.wav")), at_once, DROP);
+        assert_eq!(chosen, Some(Ok(PathBuf::from("take.wav"))));
     }
 }
