@@ -295,6 +295,7 @@ mod tests {
         vibrato::Note {
             start: Secs(0.1),
             end: Secs(0.9),
+            heard_until: Secs(0.9),
             midi: 57,
             reference: Hz(220.0),
             f0: Measure { value: Hz(220.0), se: None },

@@ -205,6 +205,7 @@ fn note(take: usize, number: usize) -> Note {
     Note {
         start: Secs(start),
         end: Secs(start + NOTE_SECS - 0.05),
+        heard_until: Secs(start + NOTE_SECS - 0.05),
         midi: 50 + (number % 12) as i32,
         reference: Hz(146.832_4),
         f0: of(measure(146.9 + shade), Hz),

@@ -140,6 +140,7 @@ impl NoteMeasures {
         Note {
             start: Secs(self.start_s),
             end: Secs(self.end_s),
+            heard_until: Secs(self.end_s),
             midi: self.midi,
             reference: Hz(self.reference_hz),
             f0: live(self.f0_hz, Hz),
@@ -195,6 +196,7 @@ mod tests {
         let note = Note {
             start: Secs(0.25),
             end: Secs(2.0),
+            heard_until: Secs(2.0),
             midi: 57,
             reference: Hz(220.0),
             f0: measure(Hz(219.5), Hz(0.02)),
@@ -217,18 +219,17 @@ mod tests {
         assert_eq!((file.finger, file.string.as_deref()), (Some(3), Some("D")));
         assert_eq!(file.note(), note);
         let glide = PitchCourse::Glides(measure(Cents(-50.5), Cents(0.25)));
+        let lasting = |end: Secs, course| {
+            let mut note = Note { vibrato: None, course, ..note.clone() };
+            (note.end, note.heard_until) = (end, end);
+            assert_eq!(NoteMeasures::of(&note, &by).note(), note);
+        };
         for course in [PitchCourse::Straight, glide, PitchCourse::Moves] {
-            for end in [Secs(2.0), Secs(0.55)] {
-                let note = Note { end, vibrato: None, course, ..note.clone() };
-                assert_eq!(NoteMeasures::of(&note, &by).note(), note);
-            }
+            lasting(Secs(2.0), course);
+            lasting(Secs(0.55), course);
         }
-        let short = PitchCourse::TooShort;
-        let note_end = Secs(0.5);
-        let short = Note { end: note_end, vibrato: None, course: short, ..note.clone() };
-        assert_eq!(NoteMeasures::of(&short, &by).note(), short);
-        let hardly_heard = Note { end: Secs(2.0), ..short };
-        assert_eq!(NoteMeasures::of(&hardly_heard, &by).note(), hardly_heard);
+        lasting(Secs(0.5), PitchCourse::TooShort);
+        lasting(Secs(2.0), PitchCourse::TooShort);
         let third = Note { start: Secs(1.0 / 3.0), ..note };
         assert_eq!(NoteMeasures::of(&third, &by).start_s, 0.333_33);
     }

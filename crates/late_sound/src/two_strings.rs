@@ -50,6 +50,7 @@ impl TwoStrings {
         let mut note = Note {
             start: told.start,
             end: told.end,
+            heard_until: told.heard_until,
             level_dbfs: told.level_dbfs,
             rebows: told.rebows,
             remarks: Remarks { still: other.remarks.still, two_strings: true, ..told.remarks },

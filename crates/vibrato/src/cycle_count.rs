@@ -406,7 +406,7 @@ mod tests {
                 look(&follower);
             }
         }
-        let note = crate::Note { end: Secs(secs), ..crate::ear::empty_note() };
+        let note = crate::Note { heard_until: Secs(secs), ..crate::ear::empty_note() };
         follower.hear(&Event::NoteEnded, Some(&note));
         follower.finish();
         follower

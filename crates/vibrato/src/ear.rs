@@ -736,6 +736,7 @@ impl Ear {
         let remarks = self.remarks(moving, end, f0);
         let (line, note) = (&self.line, &mut self.note);
         (note.start, note.end) = (secs(line.first), until);
+        note.heard_until = secs(line.first + end as i64);
         note.midi = nearest.midi;
         note.reference = nearest.reference;
         note.f0 = Measure::known(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
@@ -871,6 +872,7 @@ pub(crate) fn empty_note() -> Note {
     Note {
         start: Secs(0.0),
         end: Secs(0.0),
+        heard_until: Secs(0.0),
         midi: 69,
         reference: ORIGIN,
         f0: Measure::known(ORIGIN, Hz(0.0)),

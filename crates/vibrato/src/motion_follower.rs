@@ -81,7 +81,7 @@ impl MotionFollower {
                 if let (State::Sounding, Some(note), Some(stretch)) =
                     (self.state, note, self.stretches.last())
                 {
-                    let end = (number(note.end) - stretch.first).max(0) as usize;
+                    let end = (number(note.heard_until) - stretch.first).max(0) as usize;
                     self.state = State::Broken(end);
                 }
             }

@@ -199,8 +199,10 @@ pub struct Remarks {
 pub struct Note {
     /// Where the note starts.
     pub start: Secs,
-    /// Where the note ends.
+    /// Where the note ends: the bow leaves the string.
     pub end: Secs,
+    /// Until where its pitch is told, as the string and the room ring on; at least to its end.
+    pub heard_until: Secs,
     /// MIDI number of the nearest note of the tuning (A4 = 69).
     pub midi: i32,
     /// What the cents are against: the frequency of that note.
@@ -262,6 +264,7 @@ impl Note {
         let later = |time: &mut Secs| time.0 += by.0;
         later(&mut note.start);
         later(&mut note.end);
+        later(&mut note.heard_until);
         note.rebows.iter_mut().for_each(later);
         if let Some(vibrato) = &mut note.vibrato {
             vibrato.contour.iter_mut().for_each(|point| point.time.0 += by.0);

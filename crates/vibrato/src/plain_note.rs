@@ -22,6 +22,7 @@ impl Note {
         Self {
             start,
             end,
+            heard_until: end,
             midi,
             reference,
             f0: Measure::known(reference, Hz(0.1)),
