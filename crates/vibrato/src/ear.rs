@@ -726,7 +726,7 @@ impl Ear {
             self.tell_the_rest();
         }
         let secs = |frame: i64| Secs(frame as f64 * HOP_SECS);
-        let bowed = secs(self.line.first + self.line.bowed_until(end) as i64);
+        let bowed = secs(self.line.first + self.line.left_at(end) as i64);
         // No oscillation that is counted ends after its note does.
         let last = self.spare.oscillations.last().filter(|_| moving);
         let swung = last.map_or(0.0, |last| last.start.get() + last.period.get());

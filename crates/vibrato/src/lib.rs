@@ -41,6 +41,7 @@ pub use measure::{Measure, median, upper_median};
 pub use motion::Pause;
 pub use motion_follower::{MotionFollower, SHORT_LOSS};
 pub use note::{ContourPoint, Live, Motion, Note, Oscillation, PitchCourse, Remarks, Vibrato};
+pub use pitch_line::bowed_until;
 pub use quantity::{Measures, Quantity};
 pub use rows::{Doubt, Matters, Of, Row, Shown, Unit};
 pub use straight_line::StraightLine;

@@ -62,12 +62,12 @@ const LASTING_FRAMES: usize = 16;
 const LASTING_DB: f64 = 4.0;
 /// The note itself ended where it had fallen this far.
 const ENDED_DB: f64 = 10.0;
-/// The bow left where the level had fallen by this much within so many frames, 0.15 s, and by more than it ever did in the second
-/// before (frames before the end), if it takes more than so many, 30 ms, from there to where the note itself ended: no bow falls
-/// as fast, and none that is lifted falls as slowly. The string and the room ring on.
+/// The bow left where the level had fallen by this much within so many frames, 0.15 s, and by more than it ever did in the
+/// second before (frames before the end): no bow falls as fast. The string and the room ring on.
 const FALL_DB: f64 = 5.0;
 const FALL_FRAMES: usize = 30;
 const BEFORE_FALL_FRAMES: std::ops::Range<usize> = 60..260;
+/// A bow that is lifted takes no longer than this, 30 ms, from there to where the note has ended.
 const LIFTED_FRAMES: usize = 6;
 /// The bow leaves within the last 0.12 s of a note: the level has fallen by this much, and a frame is less sure than this.
 const RELEASE_FRAMES: usize = 24;
@@ -93,6 +93,20 @@ pub(crate) const FORETOLD_FRAMES: usize = HOLD_FRAMES + 9;
 const LOUD_DB: f64 = 9.0;
 /// A note shorter than this is none: 90 ms.
 const LEAST_NOTE_FRAMES: usize = 18;
+
+/// Behind which frame the bow has left the string: behind the last that `sounds` and has not fallen as no bow lets a note
+/// fall. `levels_db` are those of the note, one a [`FRAME`](crate::FRAME); 0 if it never sounded.
+pub fn bowed_until(levels_db: &[f64], sounds: impl Fn(usize) -> bool) -> usize {
+    let fall_db = |i: usize, from: usize| {
+        let before = &levels_db[i.saturating_sub(FALL_FRAMES).max(from)..=i];
+        before.iter().copied().fold(f64::NEG_INFINITY, f64::max) - levels_db[i]
+    };
+    let before = |back: usize| levels_db.len().saturating_sub(back);
+    let (first, last) = (before(BEFORE_FALL_FRAMES.end), before(BEFORE_FALL_FRAMES.start));
+    let most = (first..last).map(|i| fall_db(i, first)).fold(FALL_DB, f64::max);
+    let bowed = |i: &usize| sounds(*i) && fall_db(*i, 0) <= most;
+    (0..levels_db.len()).rev().find(bowed).map_or(0, |last| last + 1)
+}
 
 /// Where the note's own vibrato, as it was a while ago, would have the newest frames.
 pub(crate) struct Foretold {
@@ -440,19 +454,9 @@ impl PitchLine {
 
     /// Where the bow left the string, of a note that ends before frame `end`. What sounds from there on is still counted: the
     /// last oscillation before a bow is lifted swings on in it.
-    pub(crate) fn bowed_until(&self, end: usize) -> usize {
-        let levels = &self.level[..end];
-        let fall_db = |i: usize, from: usize| {
-            let before = &levels[i.saturating_sub(FALL_FRAMES).max(from)..=i];
-            before.iter().copied().fold(f64::NEG_INFINITY, f64::max) - levels[i]
-        };
-        let (first, last) = (
-            end.saturating_sub(BEFORE_FALL_FRAMES.end),
-            end.saturating_sub(BEFORE_FALL_FRAMES.start),
-        );
-        let most = (first..last).map(|i| fall_db(i, first)).fold(FALL_DB, f64::max);
-        let bowed = (0..end).rev().find(|i| self.heard[*i] && fall_db(*i, 0) <= most);
-        bowed.map(|last| last + 1).filter(|left| left + LIFTED_FRAMES < end).unwrap_or(end)
+    pub(crate) fn left_at(&self, end: usize) -> usize {
+        let left = bowed_until(&self.level[..end], |i| self.heard[i]);
+        if left > 0 && left + LIFTED_FRAMES < end { left } else { end }
     }
 
     /// Whether the newest frames belong to another note.

@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 use std::ops::Range;
 
-use vibrato::{FRAME, LeastSquares, median};
+use vibrato::{FRAME, LeastSquares, bowed_until, median};
 
 use super::heard::Heard;
 use super::model::Model;
@@ -47,9 +47,6 @@ const SOFT_FRAMES: usize = 24;
 const FLAT_DB: f64 = 0.2;
 /// Behind the last frame that is no quieter than this below the middle of a note the bow has left the string.
 const LEFT_DB: f64 = 10.0;
-/// What is quieter by this than the loudest of so many frames before it falls as no bow does: the string and the room ring on.
-const FALL_DB: f64 = 5.0;
-const FALL_FRAMES: usize = 30;
 
 /// Beginnings and ends in frames, parts of which count.
 #[derive(Clone, Copy, Debug)]
@@ -144,13 +141,13 @@ fn rising(level_db: &[f64], at: f64, least_db: f64) -> f64 {
 fn left(heard: &Heard, frames: Range<usize>) -> usize {
     let levels = heard.level_db[frames.clone()].to_vec();
     let quiet = median(levels).map_or(f64::NEG_INFINITY, |middle| middle - LEFT_DB);
-    let bowed = |i: usize| {
-        let before = &heard.level_db[i.saturating_sub(FALL_FRAMES).max(frames.start)..=i];
-        let loudest = before.iter().copied().fold(quiet + FALL_DB, f64::max);
-        heard.level_db[i] >= loudest - FALL_DB
-    };
-    let sounds = |i: &usize| heard.cents(*i).is_some() && bowed(*i);
-    frames.clone().rev().find(sounds).map_or(frames.end, |last| last + 1)
+    let sounds = |i: &usize| heard.cents(*i).is_some() && heard.level_db[*i] >= quiet;
+    let Some(last) = frames.clone().rev().find(sounds) else { return frames.end };
+    let first = frames.start;
+    match bowed_until(&heard.level_db[first..=last], |i| sounds(&(first + i))) {
+        0 => frames.end,
+        left => first + left,
+    }
 }
 
 /// The place that parts the frames best into those nearer to the old pitch and those nearer to the new one. A pitch of a
