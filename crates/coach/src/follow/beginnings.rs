@@ -89,7 +89,9 @@ pub(super) fn place(
     }
     for i in 0..found.len() {
         let (before, slur) = (i.checked_sub(1).map(|i| &found[i]), model.notes[found[i].note].slur);
-        bounds[i].start = spoken(heard, before, &found[i], bounds[i].start, slur);
+        let at = spoken(heard, before, &found[i], bounds[i].start, slur);
+        let first = if i > 0 { bounds[i - 1].start + EDGE as f64 } else { 0.0 };
+        bounds[i].start = at.max(first).min(bounds[i].end);
         if i > 0 {
             bounds[i - 1].end = bounds[i - 1].end.min(bounds[i].start);
         }
