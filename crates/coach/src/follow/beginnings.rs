@@ -66,8 +66,7 @@ pub(super) fn place(
         found.iter().map(|one| Bounds { start: one.start as f64, end: one.end as f64 }).collect();
     for i in 1..found.len() {
         let (before, note) = (&found[i - 1], &found[i]);
-        let middle = |one: &Found| median(heard.cents_in(one.start..one.end).collect());
-        let Some((old, new)) = middle(before).zip(middle(note)) else { continue };
+        let Some((old, new)) = middle(heard, before).zip(middle(heard, note)) else { continue };
         let told = places.binary_search_by_key(&note.start, |place| place.frame);
         let sign_db = told.map_or(0.0, |at| places[at].sign_db);
         let at = takeover(heard, (before, note), (old, new), sign_db);
@@ -99,6 +98,11 @@ pub(super) fn place(
     bounds
 }
 
+/// The middle pitch of a note, in cents.
+fn middle(heard: &Heard, note: &Found) -> Option<f64> {
+    median(heard.cents_in(note.start..note.end).collect())
+}
+
 /// Where a note speaks whose pitch is told from `at` on. A new pitch in a room is unsure before it is sure: under a slur it
 /// begins there; else midway from there to where it is quietest, for the bow takes time to be louder than what rings on. A
 /// soft bow is heard before its pitch.
@@ -107,9 +111,8 @@ fn spoken(heard: &Heard, before: Option<&Found>, note: &Found, at: f64, slur: bo
     let faint = |levels: &[f64]| own(levels).map_or(f64::NEG_INFINITY, |own| own - FAINT_DB);
     let least_db = faint(&heard.level_db);
     let loud = |frame: &usize| heard.level_db[*frame] >= least_db;
-    let middle = |one: &Found| median(heard.cents_in(one.start..one.end).collect());
-    let old = before.and_then(middle);
-    let near = old.zip(middle(note)).map_or(0.0, |(old, new)| 0.5 * (old - new).abs());
+    let old = before.and_then(|before| middle(heard, before));
+    let near = old.zip(middle(heard, note)).map_or(0.0, |(old, new)| 0.5 * (old - new).abs());
     let rings_on = |frame: &usize| {
         let off = old.zip(heard.cents(*frame)).map(|(old, cents)| (cents - old).abs());
         let near = off.is_some_and(|off| off < near.clamp(OLD_CENTS.0, OLD_CENTS.1));
