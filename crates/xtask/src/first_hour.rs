@@ -1,7 +1,7 @@
 //! Gate: the first hour of a new player, in the window on an invisible screen with a virtual microphone: the first
 //! start, the question for the instrument, a note, the sentence of use, the drill it points to, its findings, a lesson,
-//! words between model and echo, the task, and the next start. Each step is read back by what a screen reader is
-//! told, and done by keys; one click answers the question for the instrument.
+//! words between model and echo, the task, and the next start; and a start without a microphone. Each step is read back
+//! by what a screen reader is told, and done by keys; one click answers the question for the instrument.
 
 use crate::bench::{Bench, Shown, keys};
 use crate::checks::Checks;
@@ -70,7 +70,22 @@ pub(crate) fn run() -> Result<(), Fault> {
     let told = shown.told(0.0, LOOK_SECS);
     let asks = told.iter().any(|(name, _)| name.contains("Which instrument"));
     checks.that(!asks, "the instrument is not asked for again", "");
+    without_a_microphone(&bench, &mut checks)?;
     checks.end("first hour")
+}
+
+/// The demo session plays; M ends it, and plays it again.
+fn without_a_microphone(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
+    println!("\nno microphone");
+    let pressed = [LOOK_SECS, 2.0 * LOOK_SECS].map(|at| keys(at, "m")).concat();
+    let shown = bench.window_told("none", &["--none"], None, 3.0 * LOOK_SECS, &pressed)?;
+    shown.ends_well(checks);
+    let plays = "No microphone: the demo session “four-fingers” plays.";
+    shown.says(checks, 1.0, LOOK_SECS - AHEAD_SECS, plays);
+    let over = "M plays the demo session meanwhile.";
+    shown.says(checks, LOOK_SECS, 2.0 * LOOK_SECS - AHEAD_SECS, over);
+    shown.says(checks, 2.0 * LOOK_SECS + SOON_SECS, 3.0 * LOOK_SECS, plays);
+    Ok(())
 }
 
 fn hour(bench: &Bench, [x, y]: [f64; 2], checks: &mut Checks) -> Result<(), Fault> {

@@ -79,7 +79,7 @@ impl Window {
                 self.allow_takes();
                 Source::Demo { name, missing: Some(missing) }
             }
-            Err(_) => Source::Trouble { words: missing },
+            Err(_) => Source::Trouble { words: missing, demo: false },
         }
     }
 
@@ -200,7 +200,9 @@ impl Window {
                 self.listened.heard &= !played;
                 self.hear(Heard::Source(Source::Opening));
             }
-            Err(fault) => self.hear(Heard::Source(Source::Trouble { words: fault.to_string() })),
+            Err(fault) => {
+                self.hear(Heard::Source(Source::Trouble { words: fault.to_string(), demo: false }));
+            }
         }
     }
 }
@@ -246,7 +248,9 @@ pub(super) fn source_of(state: &DeviceState) -> Source {
     match state {
         DeviceState::Microphone(CaptureStatus::Opening) => Source::Opening,
         DeviceState::Microphone(CaptureStatus::Listening { .. }) => Source::Hearing { words },
-        DeviceState::Microphone(_) | DeviceState::Unusable(_) => Source::Trouble { words },
+        DeviceState::Microphone(_) | DeviceState::Unusable(_) => {
+            Source::Trouble { words, demo: is_closed(state) }
+        }
         DeviceState::Playing(name) => Source::Demo { name: name.clone(), missing: None },
         DeviceState::Over => Source::Over { words },
     }

@@ -16,6 +16,8 @@ pub enum Source {
     Trouble {
         /// What is wrong and what to do, in the listener's words.
         words: String,
+        /// The demo session can be played meanwhile.
+        demo: bool,
     },
     /// A demo session plays through the same ear.
     Demo {
@@ -49,9 +51,11 @@ impl Source {
         match self {
             Self::Opening => "Opening the microphone.".to_owned(),
             Self::Hearing { words } => sentence(words),
-            Self::Trouble { words } => {
-                format!("{} evenwave keeps trying and starts by itself.", sentence(words))
-            }
+            Self::Trouble { words, demo } => format!(
+                "{} evenwave keeps trying and starts by itself.{}",
+                sentence(words),
+                if *demo { " M plays the demo session meanwhile." } else { "" }
+            ),
             Self::Demo { name, missing: Some(_) } => format!(
                 "No microphone: the demo session “{name}” plays. Plug one in to play yourself."
             ),
@@ -73,9 +77,12 @@ mod tests {
     #[test]
     fn only_silence_that_is_a_fault_is_called_trouble() {
         let words = || "the microphone is gone".to_owned();
-        let gone = Source::Trouble { words: words() };
+        let gone = Source::Trouble { words: words(), demo: false };
         assert!(gone.trouble().is_some());
         assert!(gone.wording().starts_with("The microphone is gone. "));
+        assert!(!gone.wording().contains("demo session"));
+        let absent = Source::Trouble { words: words(), demo: true };
+        assert!(absent.wording().ends_with(" M plays the demo session meanwhile."));
         assert!(Source::Hearing { words: words() }.trouble().is_none());
         assert!(Source::Opening.trouble().is_none());
     }

@@ -139,6 +139,7 @@ pub(crate) fn no_device(options: Options) -> Stand {
     stand.apply(Action::Heard(Heard::Devices(Devices::default())));
     stand.apply(Action::Heard(Heard::Source(Source::Trouble {
         words: "no microphone is there; plug one in".to_owned(),
+        demo: true,
     })));
     stand
 }

@@ -54,7 +54,8 @@ fn a_pedal_answers_and_the_reveal_says_what_was_heard_and_measured() {
 fn a_question_gives_way_to_what_is_wrong_with_the_microphone() {
     let mut harness = hidden();
     play(harness.state_mut(), false);
-    let gone = Source::Trouble { words: "no microphone is there; plug one in".to_owned() };
+    let gone =
+        Source::Trouble { words: "no microphone is there; plug one in".to_owned(), demo: false };
     harness.state_mut().apply(Action::Heard(Heard::Source(gone)));
     harness.run();
     harness.get_by_label_contains("Nothing is heard");

@@ -188,6 +188,7 @@ fn a_missing_microphone_is_said_with_what_to_do_and_nothing_looks_live() {
     sound(&mut stand, 2.0, vibrato());
     stand.apply(Action::Heard(Heard::Source(Source::Trouble {
         words: "no microphone is there; plug one in".to_owned(),
+        demo: true,
     })));
     let harness = harness(stand, WINDOW);
     let alert =
