@@ -4,6 +4,7 @@ use crate::Run;
 use crate::sheet::{Sheet, number};
 use coach::follow::align;
 use coach::played::{Checked, PlayedNote, check};
+use tone::{Bow, Spec};
 use tuning::{Secs, Tuning};
 use vibrato::Settings;
 use whole_chain::drill_scoring::on_threads;
@@ -95,34 +96,27 @@ fn contour_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> 
     let first = UNSEEN * run.seed;
     let files: Vec<Contours> =
         (0..run.count(CONTOURS) as u64).map(|i| contours(first + i)).collect();
-    let checked: Result<Vec<Checked>, tone::SpecError> = on_threads(&files, |file| {
-        let mut heard = heard(&told_of(&file.spec, Settings::default())?);
-        Ok(check(&file.passage, &mut heard, None, &Tuning::default()))
-    })
-    .into_iter()
-    .collect();
-    let checked = checked?;
-    let (mut straight, mut called, mut unheard) = (0, 0, 0);
+    let as_played = checked(&files, |file| file.spec.clone())?;
+    // How far these hands stray from their own lines: what the ear makes of them where nothing disturbs it.
+    let undisturbed = checked(&files, |file| Spec {
+        room: None,
+        floor_dbfs: None,
+        bow: Bow { snr_db: None, ..Bow::default() },
+        ..file.spec.clone()
+    })?;
+    let (mut straight, mut called) = (0, 0);
     let mut ends = Vec::new();
-    let mut scores = Vec::new();
-    for (file, checked) in files.iter().zip(&checked) {
-        for (i, (start, end, course)) in file.notes.iter().enumerate() {
-            let note = checked.notes.iter().find(|note| note.aligned.note == Some(i));
-            let width = note.and_then(|note| note.width);
+    for (file, checked) in files.iter().zip(&as_played) {
+        for (i, (_, end, course)) in file.notes.iter().enumerate() {
+            let note = note_of(checked, i);
             ends.push(note.map_or(f64::INFINITY, |note| (note.aligned.end.get() - end).abs()));
-            match course {
-                None => (straight, called) = (straight + 1, called + usize::from(width.is_some())),
-                Some(course) => {
-                    let score = note.and_then(|note| course_score(note, (*start, *end), course));
-                    unheard += usize::from(score.is_none());
-                    scores.extend(
-                        score.map(|score| CourseScore { uneven_pct: file.uneven_pct, ..score }),
-                    );
-                }
+            if course.is_none() {
+                let moves = note.is_some_and(|note| note.width.is_some());
+                (straight, called) = (straight + 1, called + usize::from(moves));
             }
         }
     }
-    tell_contours(sheet, &scores, unheard);
+    tell_contours(sheet, &scores(&files, &as_played), &scores(&files, &undisturbed));
     sheet.judge(
         &format!("straight notes called vibrated, of {straight}"),
         &called.to_string(),
@@ -132,7 +126,7 @@ fn contour_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> 
     let ended = ends.iter().filter(|off| **off <= END_SECS).count();
     let what = format!("ends within {:.0} ms, of {} notes", 1e3 * END_SECS, ends.len());
     sheet.at_least(&what, Some(share(ended, ends.len())), "%", END_PCT);
-    let shares: Vec<_> = checked.iter().filter_map(|checked| checked.width_contrast).collect();
+    let shares: Vec<_> = as_played.iter().filter_map(|checked| checked.width_contrast).collect();
     let off: Vec<f64> = shares.iter().map(|share| 100.0 * (share.value - 1.0)).collect();
     sheet.around(
         &format!("share of planned contrast, of {}: median error", off.len()),
@@ -146,6 +140,37 @@ fn contour_section(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecError> 
         .count();
     sheet.at_least("within two standard errors", Some(share(within, shares.len())), "%", 90.0);
     Ok(())
+}
+
+/// The files' passages checked against what the ear hears of these sounds.
+fn checked(
+    files: &[Contours],
+    spec: impl Fn(&Contours) -> Spec + Sync,
+) -> Result<Vec<Checked>, tone::SpecError> {
+    let check_one = |file: &Contours| {
+        let mut heard = heard(&told_of(&spec(file), Settings::default())?);
+        Ok(check(&file.passage, &mut heard, None, &Tuning::default()))
+    };
+    on_threads(files, check_one).into_iter().collect()
+}
+
+fn note_of(checked: &Checked, i: usize) -> Option<&PlayedNote> {
+    checked.notes.iter().find(|note| note.aligned.note == Some(i))
+}
+
+/// Every vibrated note; `None` of one of which no contour was told.
+fn scores(files: &[Contours], checked: &[Checked]) -> Vec<Option<CourseScore>> {
+    let mut scores = Vec::new();
+    for (file, checked) in files.iter().zip(checked) {
+        for (i, (start, end, course)) in file.notes.iter().enumerate() {
+            let Some(course) = course else { continue };
+            let score = note_of(checked, i)
+                .and_then(|note| course_score(note, (*start, *end), course))
+                .map(|score| CourseScore { uneven_pct: file.uneven_pct, ..score });
+            scores.push(score);
+        }
+    }
+    scores
 }
 
 fn course_score(
@@ -169,18 +194,28 @@ fn course_score(
     Some(CourseScore { uneven_pct: 0.0, off_cents, peak: inner.then_some((off, se)) })
 }
 
-fn tell_contours(sheet: &mut Sheet, scores: &[CourseScore], unheard: usize) {
-    let near = scores.iter().filter(|score| score.off_cents <= WIDTH_CENTS).count();
+fn tell_contours(
+    sheet: &mut Sheet,
+    scores: &[Option<CourseScore>],
+    undisturbed: &[Option<CourseScore>],
+) {
+    let near_pct = |scores: &[Option<CourseScore>]| {
+        let near = |score: &&CourseScore| score.off_cents <= WIDTH_CENTS;
+        share(scores.iter().flatten().filter(near).count(), scores.len())
+    };
     judge_pct(
         sheet,
-        &format!("width within {WIDTH_CENTS} c rms, of {} notes", scores.len() + unheard),
-        share(near, scores.len() + unheard),
+        &format!("width within {WIDTH_CENTS} c rms, of {} notes", scores.len()),
+        near_pct(scores),
         (CONTOUR_PCT, CONTOUR_HELD_PCT),
         "an uneven hand strays from its own line by more than that",
     );
+    let what = "the same hands without room or noise";
+    sheet.tell(what, &number(Some(near_pct(undisturbed)), "%"));
     for uneven_pct in [0.0, 4.0, 8.0] {
         let peaks: Vec<(f64, f64)> = scores
             .iter()
+            .flatten()
             .filter(|score| score.uneven_pct == uneven_pct)
             .filter_map(|score| score.peak)
             .collect();
