@@ -37,6 +37,10 @@ const LEAST_HEARD: f64 = 10.0;
 const LEAST_SHARE: f64 = 0.5;
 const LEAST_SOUNDING: f64 = 4.0;
 const LEAST_SOUNDING_SHARE: f64 = 0.4;
+/// Frames without a pitch within a stretch beyond so many cost this each, up to so much: a note does not fall silent.
+const GAP_FRAMES: f64 = 20.0;
+const GAP: f64 = 0.03;
+const MOST_GAP: f64 = 4.0;
 /// Silence before a place is looked for in so many frames.
 const SILENCE_FRAMES: usize = 120;
 
@@ -96,6 +100,11 @@ fn prune<T>(all: &mut Vec<T>, most: usize, cost: impl Fn(&T) -> f64) {
         all.select_nth_unstable_by(most, |a, b| cost(a).total_cmp(&cost(b)));
         all.truncate(most);
     }
+}
+
+/// What it costs that so many frames of a stretch have no pitch.
+fn gap(frames: f64) -> f64 {
+    (GAP * (frames - GAP_FRAMES)).clamp(0.0, MOST_GAP)
 }
 
 fn secs(frames: usize) -> f64 {
@@ -178,7 +187,8 @@ impl Lattice {
             if sums.count < LEAST_HEARD || sums.count < LEAST_SHARE * (frame - from) as f64 {
                 continue;
             }
-            let inside = self.columns[last].inside - column.inside;
+            let gaps = (frame - from) as f64 - sums.count;
+            let inside = self.columns[last].inside - column.inside + gap(gaps);
             // Two strings may stray.
             let strays = if model.doubles { 0.0 } else { strays(&sums) };
             if column.least + strays + inside > cheapest + BEYOND_HOPE {
