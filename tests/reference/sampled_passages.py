@@ -13,7 +13,7 @@ import numpy as np
 import rooms
 import sampled
 
-PASSAGES = 12
+PASSAGES = 30
 SEED = 163
 NOTES = (8, 60)
 # Lengths in quarters of a beat: walking, leaping, repeated notes, semitones, mixed.

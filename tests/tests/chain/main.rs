@@ -2,6 +2,7 @@
 
 mod arbitrary_samples;
 mod comparison;
+mod contours;
 mod double_stops;
 mod drill_kinds;
 mod edges;

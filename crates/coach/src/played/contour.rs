@@ -42,6 +42,10 @@ const SHARED: f64 = 1.5;
 /// A swing this narrow, or no wider than so many standard errors, is no vibrato.
 const LEAST_CENTS: f64 = 6.0;
 const LEAST_ERRORS: f64 = 3.0;
+/// Nor is one that is both narrower and slower than this: a straight note drifts like that by itself (6 of 1296 made ones, up
+/// to 8.7 cents at up to 2.6 Hz).
+const DRIFT_CENTS: f64 = 10.0;
+const DRIFT_HZ: f64 = 3.0;
 
 /// From one turn to the next.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -214,7 +218,8 @@ pub(super) fn contour(halves: &[Half], a: f64, b: f64) -> Option<Contour> {
     let mean_width = mean(halves.iter().map(|half| half.width), LEAST_VARIANCE)?;
     let mean_rate = mean(halves.iter().map(Half::rate), 1e-4)?;
     let sure = mean_width.se.is_some_and(|se| mean_width.value >= LEAST_ERRORS * se);
-    if halves.len() < 3 || mean_width.value < LEAST_CENTS || !sure {
+    let drifts = mean_rate.value < DRIFT_HZ && mean_width.value < DRIFT_CENTS;
+    if halves.len() < 3 || mean_width.value < LEAST_CENTS || !sure || drifts {
         return None;
     }
     let widths: Vec<(f64, f64)> = halves.iter().map(|half| (half.time, half.width)).collect();
@@ -353,6 +358,22 @@ mod tests {
         assert_eq!(of(&[70.0, 30.0, 31.0, 29.0]), [30.0, 31.0, 29.0]);
         let grown = [5.0, 12.0, 20.0, 31.0, 45.0, 60.0];
         assert_eq!(of(&grown), grown);
+    }
+
+    #[test]
+    fn a_slow_and_narrow_drift_is_no_vibrato_and_a_slow_wide_swing_is_one() {
+        let told = |width: f64, rate_hz: f64| {
+            let secs = 0.5 / rate_hz;
+            let half = |i: usize| {
+                let uneven = if i.is_multiple_of(2) { 0.95 } else { 1.05 };
+                Half { time: secs * i as f64, width: uneven * width, secs, middle: 0.0 }
+            };
+            let halves: Vec<Half> = (0..9).map(half).collect();
+            contour(&halves, 0.0, 9.0 * secs).map(|contour| contour.mean_width.value.round())
+        };
+        assert_eq!(told(8.0, 2.0), None);
+        assert_eq!(told(24.0, 2.0), Some(24.0));
+        assert_eq!(told(8.0, 5.0), Some(8.0));
     }
 
     #[test]

@@ -30,7 +30,7 @@ const RIGHT_HELD_PCT: f64 = 98.2;
 const LIVE_HELD_PCT: f64 = 93.5;
 const KNOWN_HELD_PCT: f64 = 93.0;
 /// Files of eight notes with known contours; pairs of passes of a known line.
-const CONTOURS: usize = 27;
+const CONTOURS: usize = 54;
 const LINES: usize = 4;
 /// Bars: width along the contour, its peak for an even motion, the doubt of the peak; and the share of contrast.
 const WIDTH_CENTS: f64 = 5.0;
