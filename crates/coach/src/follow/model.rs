@@ -118,7 +118,7 @@ pub(super) struct Stretch {
     pub(super) beat: f64,
     /// It sounds on: it may still become longer.
     pub(super) sounds: bool,
-    /// What signs of the bow within it cost.
+    /// What signs of the bow and silence within it cost.
     pub(super) inside: f64,
 }
 
