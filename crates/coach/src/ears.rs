@@ -267,6 +267,12 @@ impl Ears {
         self.tallies[question as usize]
     }
 
+    /// Something else is listened to: nothing is asked of a note that was heard before. The tallies stay.
+    pub fn anew(&mut self) {
+        (self.curtain, self.sounds) = (Curtain::Open, false);
+        (self.truths, self.widths, self.last) = ([None; 3], [None; 2], None);
+    }
+
     /// A note began. What is asked of the note before may still be answered by one who plays on, until this one
     /// has ended.
     pub fn note_began(&mut self) {

@@ -114,6 +114,7 @@ impl Stand {
                 self.live = Picture::default();
                 self.since_rest.anew();
                 self.slides = Slides::default();
+                self.ears.anew();
                 self.held = None;
             }
             _ => {}

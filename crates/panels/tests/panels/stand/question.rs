@@ -63,6 +63,18 @@ fn a_question_gives_way_to_what_is_wrong_with_the_microphone() {
 }
 
 #[test]
+fn a_question_about_another_sound_is_asked_no_more() {
+    let mut harness = hidden();
+    play(harness.state_mut(), false);
+    harness.run();
+    harness.get_by_label("Even or uneven?");
+    harness.state_mut().apply(Action::Heard(Heard::Anew));
+    harness.run();
+    assert_eq!(harness.query_all_by_label("Even or uneven?").count(), 0);
+    assert!(harness.state().revealed(), "there is nothing to hide");
+}
+
+#[test]
 fn the_session_counts_each_question_apart() {
     let mut harness = hidden();
     play_as(harness.state_mut(), Cents(20.0), Cents(0.0));
