@@ -367,6 +367,21 @@ pub(crate) mod tests {
     }
 
     #[test]
+    fn samples_that_are_lost_before_a_note_are_not_taken_for_it() {
+        let begins = 0.5 * BEAT_SECS;
+        let mut heard = Heard::default();
+        for event in frames(&[0, 48]) {
+            let Event::Frame(mut frame) = event else { continue };
+            frame.time = Secs(frame.time.get() - BEAT_SECS + begins);
+            if frame.time.get() >= 0.0 && !(begins - 0.14..begins).contains(&frame.time.get()) {
+                heard.push(&Event::Frame(frame), None);
+            }
+        }
+        let aligned = align(&passage(&[48]), &mut heard, &Tuning::default());
+        assert!((aligned[0].start.get() - begins).abs() < 0.02, "{aligned:?}");
+    }
+
+    #[test]
     fn two_strings_are_never_judged() {
         let plain = passage(&SCALE);
         let mut notes = plain.notes().to_vec();

@@ -81,9 +81,13 @@ impl Heard {
                 if at >= MOST_FRAMES || at < self.told.len() {
                     return;
                 }
-                // Frames are missing where samples are.
+                // Frames are missing where samples are: they are no louder than what is heard on either side.
+                let least =
+                    |levels: &[f64], next: f64| levels.last().map_or(next, |last| last.min(next));
+                let level_db = least(&self.level_db, frame.level_dbfs);
+                let upper_db = least(&self.upper_db, frame.upper_dbfs);
                 while self.told.len() < at {
-                    self.frame(None, 0.0, frame.level_dbfs, frame.upper_dbfs);
+                    self.frame(None, 0.0, level_db, upper_db);
                 }
                 let sure = frame.confidence >= LEAST_CONFIDENCE;
                 let cents = frame.f0.filter(|f0| sure && f0.get() > 0.0).map(cents_of);
