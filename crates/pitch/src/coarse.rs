@@ -25,10 +25,13 @@ const CANDIDATES: usize = 8;
 /// How much of the past the choice remembers, and the price of a leap: least, most, per octave.
 const MEMORY: f64 = 0.85;
 const LEAP_PRICE: (f64, f64, f64) = (1.0, 2.5, 3.0);
-/// Largest step, in octaves, that is no leap.
+/// Largest step, in octaves, that is no leap, and how far a note may stray from its mean: a swing of 140 cents.
 const STEP_OCTAVES: f64 = 0.04;
+const STRAYS_OCTAVES: f64 = 0.06;
 /// A pitch counts as a note's once it was the best for so many hops: 40 ms. Its mean runs with this share.
 const SETTLED_HOPS: usize = 8;
+/// While the note before may ring on, only one that lasted so long takes its place, 0.12 s: a slip does not.
+const REPLACES_HOPS: usize = 24;
 const MEAN_RATE: f64 = 0.05;
 /// What a note leaves in the room is looked for so many hops after its end: 0.35 s.
 const TAIL_HOPS: usize = 70;
@@ -38,6 +41,8 @@ const LEAST_LEFT: f64 = 0.1;
 const LEAST_LEVEL: f64 = 0.25;
 /// And it must repeat this well, against the whole sound.
 const LEAST_LIKE: f64 = 0.9;
+/// So many hops behind a change the past has no say: in it the note before was not yet taken out.
+const NEW_HOPS: usize = 8;
 /// While the note before may ring on, a peak may be this much smaller than the highest, and so much aperiodicity is
 /// no sign against it until the note before is taken out.
 const TAIL_ALLOWED: f64 = 0.5;
@@ -166,6 +171,9 @@ impl Search {
         {
             self.gather(allowed + TAIL_ALLOWED);
             self.take_out(sound, before, allowed);
+            if self.without.used && self.course.is_new() {
+                self.paths.clear();
+            }
         }
         self.choose(sound.end())
     }
@@ -350,13 +358,21 @@ impl Course {
         self.before.map(|(log2_hz, _)| log2_hz).filter(|before| !back(*before))
     }
 
+    /// Whether the note before has just ended.
+    fn is_new(&self) -> bool {
+        self.before.is_some_and(|(_, ago)| ago <= NEW_HOPS)
+    }
+
     /// This is the pitch by now.
     fn follow(&mut self, log2_hz: f64) {
-        if self.hops > 0 && (log2_hz - self.newest).abs() < STEP_OCTAVES {
+        let goes_on = (log2_hz - self.newest).abs() < STEP_OCTAVES
+            && (log2_hz - self.mean).abs() < STRAYS_OCTAVES;
+        if self.hops > 0 && goes_on {
             self.hops += 1;
             self.mean += MEAN_RATE.max(1.0 / self.hops as f64) * (log2_hz - self.mean);
         } else {
-            if self.hops >= SETTLED_HOPS {
+            let least = if self.before.is_some() { REPLACES_HOPS } else { SETTLED_HOPS };
+            if self.hops >= least {
                 self.before = Some((self.mean, 0));
             }
             (self.mean, self.hops) = (log2_hz, 1);

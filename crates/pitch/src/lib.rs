@@ -7,6 +7,7 @@ mod frame;
 mod front;
 mod known;
 mod refine;
+mod rise;
 mod still_string;
 mod track;
 

@@ -6,6 +6,7 @@ use crate::confidence::{Evidence, confidence};
 use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
 use crate::known::Known;
 use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
+use crate::rise::Rise;
 use crate::still_string::StillString;
 use crate::{Frame, HOP, HOP_SECS, SAMPLE_RATE};
 use std::collections::VecDeque;
@@ -35,8 +36,10 @@ const VOTES: i32 = 3;
 /// Votes at the start of a note, after a rest and after another note.
 const FIRST_VOTES: i32 = -3;
 const LATER_VOTES: i32 = -6;
-/// A leap this near to an octave, a twelfth or two octaves above is taken for a slip.
+/// A leap this near to an octave, a twelfth or two octaves above is taken for a slip, if the lower pitch was told for so
+/// many frames: else that was the slip.
 const SLIP_OCTAVES: f64 = 0.06;
+const NOTE_FRAMES: usize = 24;
 const EAGER: usize = 8;
 /// The longest gap that is believed: 2^40 samples.
 const MOST_LOST: i64 = 1 << 40;
@@ -84,6 +87,7 @@ pub struct Tracker {
     floor_dbfs: f64,
     track: Vec<Point>,
     octave: Octave,
+    rise: Rise,
     chord: Chord,
     still: StillString,
     /// The pitches last told, newest last, for the chord's look.
@@ -134,6 +138,7 @@ impl Tracker {
             floor_dbfs: GATE_BOUNDS_DBFS.0,
             track: Vec::with_capacity(POINTS),
             octave: Octave::default(),
+            rise: Rise::default(),
             chord: Chord::new(),
             still: StillString::new(),
             told: VecDeque::with_capacity(POINTS),
@@ -348,12 +353,19 @@ impl Tracker {
         let none = Frame { upper_dbfs: upper, ..Frame::plain(Secs(secs), None, level_dbfs) };
         let Some(mut coarse) = self.gather(secs) else {
             self.octave = Octave::default();
+            self.rise.leave();
             return none;
         };
         self.check_octave(&coarse, centre);
         let divisor = self.octave.divisor as f64;
         coarse.hz /= divisor;
         self.track.iter_mut().for_each(|p| p.hz /= divisor);
+        let string_hz = coarse.hz;
+        self.rise.go_on(string_hz);
+        if self.rise.is_up() && self.stays_up(string_hz, centre) {
+            coarse.hz *= 2.0;
+            self.track.iter_mut().for_each(|p| p.hz *= 2.0);
+        }
         let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
         let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
         let (from, to) = (sample(secs - reach), sample(secs + reach));
@@ -368,6 +380,7 @@ impl Tracker {
             return none;
         };
         let powers = self.refiner.harmonics().iter().map(|h| h.power);
+        self.rise.hear(string_hz, powers.clone(), coarse.before_hz.is_some());
         if self.known.is_all(refined.hz, powers) {
             return none;
         }
@@ -388,16 +401,29 @@ impl Tracker {
         }
     }
 
+    /// Whether a string that has gone up an octave, from `hz`, is still there.
+    fn stays_up(&mut self, hz: f64, centre: i64) -> bool {
+        // The longer window lies a little earlier, so that it need not wait.
+        let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
+        let centre = centre.min(self.front.fine.end() - reach);
+        let first = centre - reach;
+        let sound = self.front.fine.part(first, centre + reach);
+        let share = self.refiner.share_of_odd(sound, first, centre, hz, &self.track);
+        self.rise.stays(share)
+    }
+
     /// Whether the coarse pitch is a harmonic of the true one: then there is power between its harmonics.
     fn check_octave(&mut self, coarse: &Found, centre: i64) {
         let octave = &mut self.octave;
         if (coarse.hz / octave.hz).log2().abs() > LEAP_OCTAVES {
             // A leap to a harmonic of the pitch just told is rather a slip than a leap.
             let told = octave.told_hz;
+            let was_note = octave.frames >= NOTE_FRAMES || coarse.before_hz.is_none();
             *octave = Octave::default();
             let fits =
                 |divisor: usize| (coarse.hz / divisor as f64 / told).log2().abs() < SLIP_OCTAVES;
-            if let Some(i) = MULTIPLES.iter().position(|divisor| fits(*divisor)) {
+            let slip = MULTIPLES.iter().position(|divisor| was_note && fits(*divisor));
+            if let Some(i) = slip {
                 octave.divisor = MULTIPLES[i];
                 octave.votes[i] = VOTES;
             } else if told > 0.0 {

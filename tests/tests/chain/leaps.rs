@@ -32,11 +32,36 @@ fn a_slurred_leap_in_a_room_is_two_notes_and_no_third() {
 }
 
 #[test]
+fn an_octave_upward_in_a_room_is_heard_while_the_note_before_fades() {
+    let tuning = Tuning::default();
+    for (t60, drr_db) in [(0.4, 6.0), (0.8, 6.0), (0.8, 3.0)] {
+        for midi in [43, 50, 57, 62, 66] {
+            let note = |start: f64, midi: i32| {
+                NoteSpec::straight(Secs(start), Secs(0.8), tuning.frequency(midi))
+            };
+            let upper = NoteSpec { join: Join::Legato, ..note(1.1, midi + 12) };
+            let spec = Spec {
+                lines: vec![Line { notes: vec![note(0.3, midi), upper], level_db: 0.0 }],
+                floor_dbfs: Some(-70.0),
+                room: Some(Room { t60: Secs(t60), drr_db }),
+                ..Spec::default()
+            };
+            let heard = listen(spec, Settings::default()).expect("within its bounds");
+            let named = |note: &vibrato::Note| (note.midi, note.start.get());
+            let told: Vec<(i32, f64)> = heard.notes.iter().map(named).collect();
+            let [(low, _), (high, start)] = told[..] else { panic!("{told:?}") };
+            assert_eq!((low, high), (midi, midi + 12), "{t60} s, {drr_db} dB");
+            assert!(start < 1.25, "{t60} s, {drr_db} dB: {midi} leaps at {start} s");
+        }
+    }
+}
+
+#[test]
 fn what_two_notes_sound_together_is_no_third() {
-    let all = phrases(303, PLACES[4], 20);
-    for number in [1, 8, 18] {
+    for (place, number) in [(3, 10), (3, 11), (4, 1), (4, 8), (4, 12), (4, 18)] {
+        let all = phrases(303, PLACES[place], 20);
         let score = score_phrases(&all[number..=number], true).expect("within its bounds");
-        assert_eq!((score.invented, score.missed), (0, 0), "phrase {number}");
+        assert_eq!((score.invented, score.missed), (0, 0), "{}: {number}", PLACES[place].name);
     }
 }
 
