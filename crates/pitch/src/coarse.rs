@@ -25,14 +25,13 @@ const CANDIDATES: usize = 8;
 /// How much of the past the choice remembers, and the price of a leap: least, most, per octave.
 const MEMORY: f64 = 0.85;
 const LEAP_PRICE: (f64, f64, f64) = (1.0, 2.5, 3.0);
-/// Largest step, in octaves, that is no leap, and how far a note may stray from its mean: a swing of 140 cents.
+/// Largest step, in octaves, that is no leap.
 const STEP_OCTAVES: f64 = 0.04;
-const STRAYS_OCTAVES: f64 = 0.06;
 /// A pitch counts as a note's once it was the best for so many hops: 40 ms. Its mean runs with this share.
 const SETTLED_HOPS: usize = 8;
+const MEAN_RATE: f64 = 0.05;
 /// While the note before may ring on, only one that lasted so long takes its place, 0.12 s: a slip does not.
 const REPLACES_HOPS: usize = 24;
-const MEAN_RATE: f64 = 0.05;
 /// What a note leaves in the room is looked for so many hops after its end: 0.35 s.
 const TAIL_HOPS: usize = 70;
 /// Without the note before, at least this much of the newest power must be left; else nothing new has begun.
@@ -365,9 +364,7 @@ impl Course {
 
     /// This is the pitch by now.
     fn follow(&mut self, log2_hz: f64) {
-        let goes_on = (log2_hz - self.newest).abs() < STEP_OCTAVES
-            && (log2_hz - self.mean).abs() < STRAYS_OCTAVES;
-        if self.hops > 0 && goes_on {
+        if self.hops > 0 && (log2_hz - self.newest).abs() < STEP_OCTAVES {
             self.hops += 1;
             self.mean += MEAN_RATE.max(1.0 / self.hops as f64) * (log2_hz - self.mean);
         } else {

@@ -4,6 +4,7 @@
 //! note. But of the harmonics of the lower pitch the odd ones are those of the room alone: they fall at once, and fade,
 //! while the even ones stay or rise. A bow that moves on one note does not do that to all odd harmonics.
 
+use crate::track::decibels;
 use std::collections::VecDeque;
 use tuning::Cents;
 
@@ -99,7 +100,7 @@ impl Rise {
     /// The share of the odd harmonics of the lower pitch in the power of this frame; says whether the string is still up.
     pub(crate) fn stays(&mut self, share: Option<f64>) -> bool {
         if let (Some(share), Some((_, ratio_db))) = (share, self.left) {
-            let is_down = db(share) - db(1.0 - share) > ratio_db - DOWN_DB;
+            let is_down = decibels(share) - decibels(1.0 - share) > ratio_db - DOWN_DB;
             self.down = if is_down { self.down + 1 } else { 0 };
             if self.down == DOWN_FRAMES {
                 self.forget();
@@ -108,33 +109,38 @@ impl Rise {
         self.is_up()
     }
 
-    /// The powers of the harmonics of this frame at the pitch that was told; where the room is `full` of another note
-    /// before, they say nothing yet.
-    pub(crate) fn hear(&mut self, hz: f64, powers: impl Iterator<Item = f64>, full: bool) {
+    /// The powers of the harmonics of this frame at the pitch that was told; and whether it may be left for its
+    /// octave: not while the room is full of another note, nor for a pitch that is out of range.
+    pub(crate) fn hear(&mut self, hz: f64, powers: impl Iterator<Item = f64>, may_rise: bool) {
         let log2_hz = hz.log2();
         if self.is_up() || !self.heard.is_empty() && (log2_hz - self.log2_hz).abs() > LEAP_OCTAVES {
             return;
         }
         (self.away, self.log2_hz) = (0, log2_hz);
-        let (mut odd, mut even, mut each_db) = (0.0, 0.0, [db(0.0); ODD]);
+        let (mut odd, mut even, mut each_db) = (0.0, 0.0, [decibels(0.0); ODD]);
         for (index, power) in powers.enumerate() {
             *(if index % 2 == 0 { &mut odd } else { &mut even }) += power;
             if index % 2 == 0
                 && let Some(each) = each_db.get_mut(index / 2)
             {
-                *each = db(power);
+                *each = decibels(power);
             }
         }
         if self.heard.len() == REMEMBERED {
             self.heard.pop_front();
         }
-        self.heard.push_back(Heard { log2_hz, each_db, odd_db: db(odd), even_db: db(even) });
+        self.heard.push_back(Heard {
+            log2_hz,
+            each_db,
+            odd_db: decibels(odd),
+            even_db: decibels(even),
+        });
         let Some(before) = self.heard.len().checked_sub(NEWEST).filter(|n| *n >= LEAST_BEFORE)
         else {
             return;
         };
         let before = Before::of(self.heard.range(..before));
-        if !full && self.heard.iter().rev().take(NOW_FRAMES).all(|now| before.is_left_for(now)) {
+        if may_rise && self.heard.iter().rev().take(NOW_FRAMES).all(|now| before.is_left_for(now)) {
             (self.left, self.down) = (Some((before.mean.log2_hz, before.mean.ratio_db())), 0);
         }
     }
@@ -182,27 +188,23 @@ fn is_apart(one_log2: f64, other_log2: f64, cents: Cents) -> bool {
     1200.0 * (one_log2 - other_log2).abs() > cents.get()
 }
 
-fn db(power: f64) -> f64 {
-    10.0 * (power + 1e-12).log10()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     const HZ: f64 = 196.0;
 
-    /// Hears frames of these harmonics, in dB, that differ from the last by what `change` does to them at each frame.
+    /// Hears frames of eight harmonics, in dB, with what `change` does to them at each frame.
     fn hear(rise: &mut Rise, frames: usize, change: impl Fn(usize, &mut [f64; 8])) {
         for frame in 0..frames {
             let mut harmonics = [60.0, 57.0, 55.0, 52.0, 50.0, 47.0, 45.0, 42.0];
             change(frame, &mut harmonics);
             rise.go_on(HZ);
-            rise.hear(HZ, harmonics.into_iter().map(|db| 10.0_f64.powf(db / 10.0)), false);
+            rise.hear(HZ, harmonics.into_iter().map(|db| 10.0_f64.powf(db / 10.0)), true);
         }
     }
 
-    /// Odd harmonics fade as in a room of 0.8 s, 3 dB: 6 dB at once and 75 dB a second.
+    /// Odd harmonics fade as in a room of 0.8 s: 6 dB at once and 75 dB a second.
     fn leap(frame: usize, harmonics: &mut [f64; 8]) {
         for (index, db) in harmonics.iter_mut().enumerate() {
             *db += if index % 2 == 0 { -6.0 - 0.375 * frame as f64 } else { 4.0 };

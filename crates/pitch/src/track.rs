@@ -36,8 +36,8 @@ const VOTES: i32 = 3;
 /// Votes at the start of a note, after a rest and after another note.
 const FIRST_VOTES: i32 = -3;
 const LATER_VOTES: i32 = -6;
-/// A leap this near to an octave, a twelfth or two octaves above is taken for a slip, if the lower pitch was told for so
-/// many frames: else that was the slip.
+/// A leap this near to an octave, a twelfth or two octaves above is taken for a slip. While another note may ring on it is
+/// one only if the lower pitch was told for so many frames: else that was the slip.
 const SLIP_OCTAVES: f64 = 0.06;
 const NOTE_FRAMES: usize = 24;
 const EAGER: usize = 8;
@@ -93,6 +93,7 @@ pub struct Tracker {
     /// The pitches last told, newest last, for the chord's look.
     told: VecDeque<f64>,
     low_hz: f64,
+    high_hz: f64,
     levels: VecDeque<f64>,
     known: Known,
 }
@@ -143,6 +144,7 @@ impl Tracker {
             still: StillString::new(),
             told: VecDeque::with_capacity(POINTS),
             low_hz: low,
+            high_hz: high,
             levels: VecDeque::with_capacity(RECENT),
             known: Known::default(),
         }
@@ -380,7 +382,8 @@ impl Tracker {
             return none;
         };
         let powers = self.refiner.harmonics().iter().map(|h| h.power);
-        self.rise.hear(string_hz, powers.clone(), coarse.before_hz.is_some());
+        let may_rise = coarse.before_hz.is_none() && 2.0 * string_hz <= self.high_hz;
+        self.rise.hear(string_hz, powers.clone(), may_rise);
         if self.known.is_all(refined.hz, powers) {
             return none;
         }
@@ -403,11 +406,8 @@ impl Tracker {
 
     /// Whether a string that has gone up an octave, from `hz`, is still there.
     fn stays_up(&mut self, hz: f64, centre: i64) -> bool {
-        // The longer window lies a little earlier, so that it need not wait.
-        let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
-        let centre = centre.min(self.front.fine.end() - reach);
-        let first = centre - reach;
-        let sound = self.front.fine.part(first, centre + reach);
+        let (first, centre) = whole_window(hz, centre, &self.front);
+        let sound = self.front.fine.part(first, 2 * centre - first);
         let share = self.refiner.share_of_odd(sound, first, centre, hz, &self.track);
         self.rise.stays(share)
     }
@@ -447,16 +447,14 @@ impl Tracker {
                 *votes = (*votes - 1).max(LATER_VOTES);
                 continue;
             }
-            // The longer window lies a little earlier, so that it need not wait.
-            let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
-            let centre = centre.min(self.front.fine.end() - reach);
-            if centre - reach < start {
+            let (first, centre) = whole_window(hz, centre, &self.front);
+            if first < start {
                 continue;
             }
-            let sound = self.front.fine.part(centre - reach, centre + reach);
+            let sound = self.front.fine.part(first, 2 * centre - first);
             let share = self.refiner.between(
                 sound,
-                centre - reach,
+                first,
                 centre,
                 coarse.hz,
                 divisor,
@@ -582,8 +580,15 @@ fn lean_db(front: &Front, centre: i64, half_secs: f64) -> f64 {
     level(centre, centre + half) - level(centre - half, centre)
 }
 
+/// Where a whole window for `hz` begins, and its centre: a little before `centre`, so that it need not wait.
+fn whole_window(hz: f64, centre: i64, front: &Front) -> (i64, i64) {
+    let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
+    let centre = centre.min(front.fine.end() - reach);
+    (centre - reach, centre)
+}
+
 /// A power in dB, at least −120.
-fn decibels(power: f64) -> f64 {
+pub(crate) fn decibels(power: f64) -> f64 {
     (10.0 * (power + 1e-12).log10()).max(-120.0)
 }
 
