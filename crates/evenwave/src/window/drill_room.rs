@@ -160,10 +160,13 @@ impl Window {
 
     /// The sound has come to its end, and a round with it.
     pub(super) fn drill_is_over(&mut self) {
-        let before = self.rounds_done();
+        let (before, moving) = (self.rounds_done(), self.drill.room.moving());
         self.drill.room.anew();
         if self.rounds_done() > before {
             self.round_judged();
+        } else if moving {
+            let words = "The sound came to its end before the round did: the round does not count.";
+            self.hear(Heard::Word(words.to_owned()));
         }
     }
 

@@ -3,6 +3,7 @@
 use super::{JournalAction, JournalRoom, Page, Writing};
 use super::{asking, commands, compare, filtering, heading, list, minutes, players, take, trends};
 use crate::shell::Shell;
+use crate::shell::source::Source;
 use crate::theme::{self, Theme};
 use crate::widgets::form::Form;
 use crate::widgets::paging::{PEDAL, tell_scrolled, turn_pages};
@@ -96,9 +97,13 @@ fn empty_ui(ui: &mut Ui, room: &JournalRoom, shell: &Shell, form: &Form) {
         (Writing::OnlyReading(_), _) => {
             "What another window keeps appears here by itself, a moment after it was played."
         }
+        (_, true) if matches!(shell.source, Source::Demo { .. } | Source::Found) => {
+            "A demo session is nobody's take. What you play yourself becomes one: a note starts it, and silence ends it. \
+             Then it appears here."
+        }
         (_, true) => {
-            "Play on the Stand: a note starts a take, and silence ends it. No hand is needed. It appears here with its \
-             sound and its measures, and stays on this computer."
+            "Play on the Stand: a note starts a take, and silence ends it. Then it appears here with its sound and its \
+             measures, and it stays on this computer."
         }
         (_, false) => {
             "Takes are turned off. Turn them on with T on the Stand, or in the settings; from then on a note starts a \

@@ -226,7 +226,11 @@ impl Shell {
             | Command::ZoomOut
             | Command::Reveal
             | Command::Answer(_) => {}
-            Command::Room(room) => (self.room, self.overlay) = (room, None),
+            Command::Room(room) => {
+                (self.room, self.overlay) = (room, None);
+                // It was asked for on the Stand, and is of no use elsewhere.
+                self.tell_about(About::Reference, None);
+            }
             Command::Showing => options.showing = options.showing.next(),
             Command::Drone => self.drone_on = !self.drone_on,
             Command::DroneUp => options.drone.midi = (options.drone.midi + 1).min(88),

@@ -3,7 +3,7 @@
 
 use super::picture::{Picture, Sounding};
 use super::state::Stand;
-use coach::{Slid, beyond_doubt};
+use coach::{Slid, Swing, beyond_doubt};
 use tuning::figure;
 use vibrato::{Measure, Note, Quantity, Vibrato};
 
@@ -37,7 +37,7 @@ pub(super) fn advice(stand: &Stand) -> Option<String> {
     }
     let now = note.vibrato.as_ref()?;
     match before(picture) {
-        Some(before) => Some(changed(before, now)),
+        Some(before) => Some(out_of_tune(stand, note, now).unwrap_or_else(|| changed(before, now))),
         None => Some(first(stand, note, now)),
     }
 }
@@ -52,6 +52,28 @@ fn of_slides(slid: &Slid) -> String {
     };
     let times = slid.times;
     format!("Up and back {times} times, {rate} a second, {semitones} semitones wide: {next}.")
+}
+
+/// That a note with vibrato lies beside where it is meant to lie, if that is beyond doubt: the pitch comes first.
+fn out_of_tune(stand: &Stand, note: &Note, now: &Vibrato) -> Option<String> {
+    let options = stand.shell.options();
+    let meant_above = match options.swing {
+        Swing::Around => 0.0,
+        Swing::Below => now.width.value.0 / 2.0,
+    };
+    let shift = note.reference.cents_above(stand.reference(note.midi).f0).0;
+    let offset = now.centre.value.0 + shift + meant_above;
+    let beyond = Measure { value: offset.abs() - options.limits.on_it.0, ..now.centre.bare() };
+    (beyond.value > 0.0 && beyond_doubt(beyond, 1)).then(|| {
+        let (side, by) = (side(offset), figure::signed(offset, 0));
+        format!(
+            "The hand swings, but {side} ({by} cents): hear the note first, then set the finger."
+        )
+    })
+}
+
+fn side(offset: f64) -> &'static str {
+    if offset > 0.0 { "sharp" } else { "flat" }
 }
 
 /// The last note with vibrato before this one.
@@ -78,7 +100,7 @@ fn changed(before: &Vibrato, now: &Vibrato) -> String {
         (1, 1) => "Faster and wider than the note before: keep the width, and take your time.",
         (1, _) => "Faster and narrower than the note before: give the hand room again.",
         (_, 0) => "Slower than the note before, as wide: keep it so, or let it flow on.",
-        (_, 1) => "Slower and wider than the note before: keep this ease for the next note.",
+        (_, 1) => "Slower and wider than the note before: keep it so for the next note.",
         _ => "Slower and narrower than the note before: let the hand swing out again.",
     };
     said.to_owned()
@@ -118,7 +140,7 @@ fn straight(stand: &Stand) -> Option<String> {
     Some(match (on_it, moves) {
         (true, false) => "In tune, and still: the vibrato may begin from here.".to_owned(),
         (false, false) => {
-            let side = if offset > 0.0 { "sharp" } else { "flat" };
+            let side = side(offset);
             format!("Still, but {side} ({by} cents): hear the note first, then set the finger.")
         }
         (_, true) => {

@@ -4,9 +4,10 @@ use super::scene::{self, Scene, WINDOW, files, id, open, room};
 use crate::scenes::window::{click, harness, press};
 use egui_kittest::kittest::{NodeT, Queryable};
 use journal::{Filter, Split, Trends};
+use panels::Source;
 use panels::journal_room::{JournalAction, JournalHeard, JournalRoom, Page, Span, Writing};
 use panels::shell::options::Options;
-use panels::stand::Action;
+use panels::stand::{Action, Heard};
 use vibrato::Quantity;
 
 #[test]
@@ -17,6 +18,10 @@ fn an_empty_journal_says_how_the_first_take_comes_to_be() {
     let mut harness = harness(Scene::new(room, Options::default()), WINDOW);
     harness.get_by_label("There is no take yet.");
     harness.get_by_label_contains("a note starts a take, and silence ends it");
+    let demo = Source::Demo { name: "four-fingers".to_owned(), missing: None };
+    harness.state_mut().stand.apply(Action::Heard(Heard::Source(demo)));
+    harness.run();
+    harness.get_by_label_contains("A demo session is nobody's take");
     let mut off = Options::default();
     off.take.kept = false;
     harness.state_mut().stand.apply(Action::Set(Box::new(off)));

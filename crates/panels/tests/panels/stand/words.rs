@@ -1,14 +1,15 @@
 //! What is said: on the sheet and to a screen reader.
 
 use super::WINDOW;
-use super::heard::{B_FLAT_3, ended, hear, reference, sound, stand, vibrato};
+use super::heard::{B_FLAT_3, ended, hear, play_as, reference, sound, stand, vibrato};
 use crate::scenes::window::{harness, press};
-use coach::{Curtain, Showing};
+use coach::{Curtain, Showing, Swing};
 use egui::accesskit::Role;
 use egui::{Key, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use panels::Source;
 use panels::shell::options::{Options, Practised};
+use panels::shell::room::Room;
 use panels::stand::picture::SPAN;
 use panels::stand::{Action, Command, Heard, Stand, Take};
 use panels::theme::Paper;
@@ -170,6 +171,38 @@ fn slides_along_the_string_are_told_until_a_note_follows() {
     stand.apply(Action::Heard(Heard::Note(Box::new(ended(true)))));
     let next = self::harness(stand, WINDOW);
     assert!(next.query_by_label_contains("Up and back").is_none());
+}
+
+#[test]
+fn what_changed_is_said_of_a_note_in_tune_and_of_another_first_that_it_is_not() {
+    let said = |centre: f64, swing: Swing, words: &str| {
+        let mut stand = Stand::new(Options { showing: Showing::Live, swing, ..Options::default() });
+        for centre in [-6.0, centre] {
+            play_as(&mut stand, Cents(34.0), Cents(centre));
+        }
+        harness(stand, WINDOW).get_by_label_contains(words);
+    };
+    said(-6.0, Swing::Around, "As fast and as wide as the note before");
+    said(19.0, Swing::Around, "The hand swings, but sharp (+19 cents): hear the note first");
+    said(-26.0, Swing::Around, "The hand swings, but flat (−26 cents): hear the note first");
+    said(-17.0, Swing::Below, "As fast and as wide as the note before");
+    said(4.0, Swing::Below, "The hand swings, but sharp (+21 cents): hear the note first");
+}
+
+#[test]
+fn what_the_reference_waits_for_is_not_said_in_another_room() {
+    let mut stand = stand();
+    let words = "play a note without vibrato first";
+    let is_said = |stand: &Stand| {
+        let harness = harness(stand.clone(), WINDOW);
+        harness.query_by_label_contains(words).is_some()
+    };
+    stand.apply(Action::Do(Command::TakeReference));
+    assert!(is_said(&stand));
+    for room in [Room::Drill, Room::Stand] {
+        stand.apply(Action::Do(Command::Room(room)));
+    }
+    assert!(!is_said(&stand));
 }
 
 #[test]
