@@ -36,6 +36,10 @@ pub(super) fn advice(stand: &Stand) -> Option<String> {
         return straight(stand);
     }
     let now = note.vibrato.as_ref()?;
+    if stand.straight {
+        let width = now.width.value.0;
+        return Some(format!("It swings by {width:.0} cents: once more, with a still hand."));
+    }
     match before(picture) {
         Some(before) => Some(out_of_tune(stand, note, now).unwrap_or_else(|| changed(before, now))),
         None => Some(first(stand, note, now)),

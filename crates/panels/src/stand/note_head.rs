@@ -134,7 +134,10 @@ pub(super) fn note_head_ui(ui: &mut Ui, area: Rect, stand: &Stand, theme: &Theme
     let room = area.right() - left;
     let line = match said.centre {
         _ if !stand.revealed() => "hidden while you listen".to_owned(),
-        _ if stand.without_vibrato() => "without vibrato".to_owned(),
+        _ if stand.without_vibrato() => {
+            let swings = stand.picture().swings();
+            if swings { "the pitch swings" } else { "without vibrato" }.to_owned()
+        }
         Some(centre) => {
             let doubt = figure::doubt(centre.se.map(Cents::get), 1);
             format!("centre {} {doubt} cents", figure::signed(centre.value.0, 0))

@@ -242,6 +242,15 @@ impl Picture {
         }
     }
 
+    /// The note that sounds or sounded last has a vibrato.
+    pub fn swings(&self) -> bool {
+        match self.sounding {
+            Sounding::Note(live) => matches!(live.motion, Motion::Vibrato { .. }),
+            Sounding::Begun(_) => false,
+            Sounding::Silence => self.last.as_ref().is_some_and(|note| note.vibrato.is_some()),
+        }
+    }
+
     /// The note that ended last was looked at again.
     pub(super) fn settle(&mut self, note: &Note) {
         for told in self.last.iter_mut().chain(&mut self.past) {

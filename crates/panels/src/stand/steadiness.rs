@@ -106,7 +106,7 @@ pub(crate) fn steadiness_ui(ui: &mut Ui, layout: &Layout, stand: &Stand, theme: 
         None => {
             let words = if !stand.revealed() {
                 "hidden while you listen"
-            } else if sounds {
+            } else if sounds && !stand.picture().swings() {
                 "too short to tell yet"
             } else {
                 "hold a note without vibrato"

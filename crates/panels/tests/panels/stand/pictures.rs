@@ -74,7 +74,10 @@ fn straight_practice_looks_as_it_did() {
     };
     let mut own = straight(Paper::Dark, 1.0);
     own.apply(Action::Do(Command::TakeReference));
+    let mut swinging = scenes::even_note(usual(), 0.5);
+    swinging.apply(Action::Do(Command::Straight));
     compare([
+        ("straight-swinging-light", swinging),
         ("straight-light", straight(Paper::Light, 1.0)),
         ("straight-own-dark", own),
         ("straight-light-200", straight(Paper::Light, 2.0)),

@@ -190,6 +190,16 @@ fn what_changed_is_said_of_a_note_in_tune_and_of_another_first_that_it_is_not() 
 }
 
 #[test]
+fn a_vibrato_in_straight_practice_is_told_and_not_praised() {
+    let mut stand = Stand::new(Options::default());
+    play_as(&mut stand, Cents(34.0), Cents(-6.0));
+    harness(stand.clone(), WINDOW).get_by_label_contains("under Drill follows from it");
+    stand.apply(Action::Do(Command::Straight));
+    let words = "It swings by 34 cents: once more, with a still hand.";
+    harness(stand, WINDOW).get_by_label(words);
+}
+
+#[test]
 fn what_the_reference_waits_for_is_not_said_in_another_room() {
     let mut stand = stand();
     let words = "play a note without vibrato first";
