@@ -78,6 +78,11 @@ fn bessel_i0(x: f64) -> f64 {
     sum
 }
 
+/// A power in dB, at least −120.
+pub(crate) fn decibels(power: f64) -> f64 {
+    (10.0 * (power + 1e-12).log10()).max(-120.0)
+}
+
 /// `Σ a[i] · b[i]`, eight partial sums so that it runs in lanes; the order is fixed.
 #[inline]
 pub(crate) fn dot(a: &[f32], b: &[f32]) -> f32 {

@@ -184,21 +184,6 @@ impl Refiner {
         Some(other / (own + other + 1e-30))
     }
 
-    /// Share of the power of the harmonics of `hz` that lies in those of odd number. Arguments, and what is lost, as for
-    /// [`between`](Self::between).
-    pub(crate) fn share_of_odd(
-        &mut self,
-        sound: &[f32],
-        first: i64,
-        centre: i64,
-        hz: f64,
-        track: &[Point],
-    ) -> Option<f64> {
-        let count = self.demodulate(sound, first, centre, hz, track)?;
-        let powers = || self.harmonics[..count].iter().map(|h| h.power);
-        Some(powers().step_by(2).sum::<f64>() / (powers().sum::<f64>() + 1e-30))
-    }
-
     /// Fills `harmonics` with the corrections and powers of harmonics 1 to the number returned.
     fn demodulate(
         &mut self,

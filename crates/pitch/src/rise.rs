@@ -4,7 +4,7 @@
 //! note. But of the harmonics of the lower pitch the odd ones are those of the room alone: they fall at once, and fade,
 //! while the even ones stay or rise. A bow that moves on one note does not do that to all odd harmonics.
 
-use crate::track::decibels;
+use crate::front::decibels;
 use std::collections::VecDeque;
 use tuning::Cents;
 

@@ -3,7 +3,7 @@
 use crate::chord::Chord;
 use crate::coarse::{Found, MULTIPLES, Search};
 use crate::confidence::{Evidence, confidence};
-use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, dot};
+use crate::front::{COARSE_RATE, FINE_FACTOR, FINE_HOP, FINE_RATE, Front, decibels, dot};
 use crate::known::Known;
 use crate::refine::{Harmonic, Point, Refiner, half_window_secs};
 use crate::rise::Rise;
@@ -359,14 +359,14 @@ impl Tracker {
             return none;
         };
         self.check_octave(&coarse, centre);
-        let divisor = self.octave.divisor as f64;
-        coarse.hz /= divisor;
-        self.track.iter_mut().for_each(|p| p.hz /= divisor);
-        let string_hz = coarse.hz;
-        self.rise.go_on(string_hz);
-        if self.rise.is_up() && self.stays_up(string_hz, centre) {
-            coarse.hz *= 2.0;
-            self.track.iter_mut().for_each(|p| p.hz *= 2.0);
+        self.divide(&mut coarse, self.octave.divisor as f64);
+        let lower_hz = coarse.hz;
+        self.rise.go_on(lower_hz);
+        if self.rise.is_up() {
+            self.divide(&mut coarse, 0.5);
+            if !self.stays_up(coarse.hz, centre) {
+                self.divide(&mut coarse, 2.0);
+            }
         }
         let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
         let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
@@ -382,8 +382,8 @@ impl Tracker {
             return none;
         };
         let powers = self.refiner.harmonics().iter().map(|h| h.power);
-        let may_rise = coarse.before_hz.is_none() && 2.0 * string_hz <= self.high_hz;
-        self.rise.hear(string_hz, powers.clone(), may_rise);
+        let may_rise = coarse.before_hz.is_none() && 2.0 * lower_hz <= self.high_hz;
+        self.rise.hear(lower_hz, powers.clone(), may_rise);
         if self.known.is_all(refined.hz, powers) {
             return none;
         }
@@ -404,11 +404,18 @@ impl Tracker {
         }
     }
 
-    /// Whether a string that has gone up an octave, from `hz`, is still there.
+    /// The coarse pitch and the track are this many times too high.
+    fn divide(&mut self, coarse: &mut Found, times: f64) {
+        coarse.hz /= times;
+        self.track.iter_mut().for_each(|p| p.hz /= times);
+    }
+
+    /// Whether a string that has gone up an octave, to `hz`, is still there.
     fn stays_up(&mut self, hz: f64, centre: i64) -> bool {
-        let (first, centre) = whole_window(hz, centre, &self.front);
+        let (first, centre) = whole_window(hz / 2.0, centre, &self.front);
         let sound = self.front.fine.part(first, 2 * centre - first);
-        let share = self.refiner.share_of_odd(sound, first, centre, hz, &self.track);
+        let beside = (&self.known, None);
+        let share = self.refiner.between(sound, first, centre, hz, 2, &self.track, beside);
         self.rise.stays(share)
     }
 
@@ -585,11 +592,6 @@ fn whole_window(hz: f64, centre: i64, front: &Front) -> (i64, i64) {
     let reach = (half_window_secs(hz) * 1.12 * FINE_RATE) as i64 + 4;
     let centre = centre.min(front.fine.end() - reach);
     (centre - reach, centre)
-}
-
-/// A power in dB, at least −120.
-pub(crate) fn decibels(power: f64) -> f64 {
-    (10.0 * (power + 1e-12).log10()).max(-120.0)
 }
 
 const _: () = assert!(HOP.is_multiple_of(FINE_FACTOR));
