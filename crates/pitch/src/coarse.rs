@@ -40,8 +40,6 @@ const LEAST_LEFT: f64 = 0.1;
 const LEAST_LEVEL: f64 = 0.25;
 /// And it must repeat this well, against the whole sound.
 const LEAST_LIKE: f64 = 0.9;
-/// So many hops behind a change the past has no say: in it the note before was not yet taken out.
-const NEW_HOPS: usize = 8;
 /// While the note before may ring on, a peak may be this much smaller than the highest, and so much aperiodicity is
 /// no sign against it until the note before is taken out.
 const TAIL_ALLOWED: f64 = 0.5;
@@ -161,6 +159,7 @@ impl Search {
         self.course.go_on();
         self.without.used = false;
         if !audible {
+            self.course = Course::default();
             self.paths.clear();
             return None;
         }
@@ -170,9 +169,6 @@ impl Search {
         {
             self.gather(allowed + TAIL_ALLOWED);
             self.take_out(sound, before, allowed);
-            if self.without.used && self.course.is_new() {
-                self.paths.clear();
-            }
         }
         self.choose(sound.end())
     }
@@ -355,11 +351,6 @@ impl Course {
     fn before(&self, best: Option<f64>) -> Option<f64> {
         let back = |before: f64| best.is_some_and(|best| (best - before).abs() < STEP_OCTAVES);
         self.before.map(|(log2_hz, _)| log2_hz).filter(|before| !back(*before))
-    }
-
-    /// Whether the note before has just ended.
-    fn is_new(&self) -> bool {
-        self.before.is_some_and(|(_, ago)| ago <= NEW_HOPS)
     }
 
     /// This is the pitch by now.

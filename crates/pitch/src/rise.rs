@@ -13,12 +13,12 @@ use tuning::Cents;
 /// moment within each swing.
 const REMEMBERED: usize = 80;
 const NEWEST: usize = 12;
-const LEAST_BEFORE: usize = 28;
+const LEAST_BEFORE: usize = 40;
 /// Frames behind a leap, or without a pitch, after which it is another note.
 const AWAY: usize = 12;
 /// A pitch so far from the one before has leapt, in octaves.
 const LEAP_OCTAVES: f64 = 0.1;
-/// The last frames lie so near to what the pitch was before, and while the string is up, so near.
+/// The last frames lie so near to what the pitch was before; while the string is up, so near to what it left.
 const SAME: Cents = Cents(30.0);
 const STILL_SAME: Cents = Cents(50.0);
 /// Against their mean before, the odd harmonics have fallen by so much and the even ones by no more than this, in dB.
@@ -34,8 +34,8 @@ const WEAKER_DB: f64 = 10.0;
 const WEAKER_THAN_EVER_DB: f64 = 5.0;
 /// All of this holds in so many last frames.
 const NOW_FRAMES: usize = 3;
-/// Frames with odd harmonics nearly as strong as before say that the string is down again.
-const DOWN_DB: f64 = 3.0;
+/// So many frames that lie further off, or with odd harmonics nearly as strong as before, say that it is down again.
+const DOWN_DB: f64 = 6.0;
 const DOWN_FRAMES: usize = 3;
 
 /// What one frame says.
@@ -87,8 +87,8 @@ impl Rise {
         let log2_hz = hz.log2();
         if !self.heard.is_empty() && (log2_hz - self.log2_hz).abs() > LEAP_OCTAVES {
             self.leave();
-        } else if self.left.is_some_and(|(left, _)| is_apart(log2_hz, left, STILL_SAME)) {
-            self.forget();
+        } else {
+            self.log2_hz = log2_hz;
         }
     }
 
@@ -99,12 +99,12 @@ impl Rise {
 
     /// The share of the odd harmonics of the lower pitch in the power of this frame; says whether the string is still up.
     pub(crate) fn stays(&mut self, share: Option<f64>) -> bool {
-        if let (Some(share), Some((_, ratio_db))) = (share, self.left) {
-            let is_down = decibels(share) - decibels(1.0 - share) > ratio_db - DOWN_DB;
-            self.down = if is_down { self.down + 1 } else { 0 };
-            if self.down == DOWN_FRAMES {
-                self.forget();
-            }
+        let Some((log2_hz, ratio_db)) = self.left else { return false };
+        let is_strong = |share: f64| decibels(share) - decibels(1.0 - share) > ratio_db - DOWN_DB;
+        let is_down = is_apart(self.log2_hz, log2_hz, STILL_SAME) || share.is_some_and(is_strong);
+        self.down = if is_down { self.down + 1 } else { 0 };
+        if self.down == DOWN_FRAMES {
+            self.forget();
         }
         self.is_up()
     }
@@ -191,6 +191,7 @@ fn is_apart(one_log2: f64, other_log2: f64, cents: Cents) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::HOP_SECS;
 
     const HZ: f64 = 196.0;
 
@@ -234,10 +235,6 @@ mod tests {
         let one_vanishes = |frame: usize, harmonics: &mut [f64; 8]| {
             harmonics[0] -= 30.0 * (0.06 * frame as f64).sin().powi(4);
         };
-        let odd_ones_swing = |frame: usize, harmonics: &mut [f64; 8]| {
-            let swing = (0.15 * frame as f64).sin();
-            harmonics.iter_mut().step_by(2).for_each(|db| *db -= 9.0 * swing);
-        };
         let all_fall = |frame: usize, harmonics: &mut [f64; 8]| {
             harmonics.iter_mut().for_each(|db| *db -= 0.4 * frame as f64);
         };
@@ -245,9 +242,16 @@ mod tests {
         hear(&mut rise, 60, |_, _| {});
         hear(&mut rise, 200, one_vanishes);
         assert!(!rise.is_up(), "one harmonic");
-        let mut rise = Rise::default();
-        hear(&mut rise, 200, odd_ones_swing);
-        assert!(!rise.is_up(), "a vibrato");
+        for (hz, db) in [(4.0, 7.0), (4.0, -7.0), (5.5, 9.0), (5.5, -9.0), (7.0, 9.0), (7.0, -9.0)]
+        {
+            let odd_ones_swing = |frame: usize, harmonics: &mut [f64; 8]| {
+                let swing = (std::f64::consts::TAU * hz * HOP_SECS * frame as f64).sin();
+                harmonics.iter_mut().step_by(2).for_each(|each| *each += db * swing);
+            };
+            let mut rise = Rise::default();
+            hear(&mut rise, 200, odd_ones_swing);
+            assert!(!rise.is_up(), "a vibrato of {hz} Hz, {db} dB");
+        }
         let mut rise = Rise::default();
         hear(&mut rise, 60, |_, _| {});
         hear(&mut rise, 60, all_fall);

@@ -361,18 +361,18 @@ impl Tracker {
         self.check_octave(&coarse, centre);
         self.divide(&mut coarse, self.octave.divisor as f64);
         let lower_hz = coarse.hz;
+        let reach = half_window_secs(lower_hz) * 1.12 + 0.002;
+        let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
+        let (from, to) = (sample(secs - reach), sample(secs + reach));
+        if self.holes.iter().any(|&(start, end)| start < to && end > from) {
+            return none;
+        }
         self.rise.go_on(lower_hz);
         if self.rise.is_up() {
             self.divide(&mut coarse, 0.5);
             if !self.stays_up(coarse.hz, centre) {
                 self.divide(&mut coarse, 2.0);
             }
-        }
-        let reach = half_window_secs(coarse.hz) * 1.12 + 0.002;
-        let sample = |secs: f64| (secs * f64::from(SAMPLE_RATE)) as i64;
-        let (from, to) = (sample(secs - reach), sample(secs + reach));
-        if self.holes.iter().any(|&(start, end)| start < to && end > from) {
-            return none;
         }
         let first = centre - (reach * FINE_RATE) as i64 - 4;
         let last = (centre + (reach * FINE_RATE) as i64 + 4).min(self.front.fine.end());
