@@ -41,6 +41,11 @@ impl Source {
         matches!(self, Self::Trouble { .. }).then_some("Nothing is heard")
     }
 
+    /// Whether no sound comes any more.
+    pub fn is_silent(&self) -> bool {
+        matches!(self, Self::Trouble { .. } | Self::Over { .. })
+    }
+
     /// Whether the player should look: nothing sounds, or a microphone waits to be taken.
     pub fn asks_for_attention(&self) -> bool {
         matches!(self, Self::Trouble { .. } | Self::Found | Self::Demo { missing: Some(_), .. })

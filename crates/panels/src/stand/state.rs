@@ -103,7 +103,7 @@ impl Stand {
                 self.live.settle(note);
             }
             Heard::Level { peak_dbfs, clipped } => self.live.level.take(*peak_dbfs, *clipped),
-            Heard::Source(source) if source.trouble().is_some() => {
+            Heard::Source(source) if source.is_silent() => {
                 self.live.fall_silent();
                 let change = self.rounds.break_off();
                 self.round_changed(change);

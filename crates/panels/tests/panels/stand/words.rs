@@ -200,6 +200,20 @@ fn a_vibrato_in_straight_practice_is_told_and_not_praised() {
 }
 
 #[test]
+fn where_the_sound_has_ended_nothing_is_hidden_until_the_end_of_a_round() {
+    let mut stand = Stand::new(Options { showing: Showing::AfterRound, ..Options::default() });
+    play_as(&mut stand, Cents(34.0), Cents(-6.0));
+    let hidden = |stand: &Stand| {
+        let harness = harness(stand.clone(), WINDOW);
+        harness.query_by_label_contains("listening until the round is over").is_some()
+    };
+    assert!(hidden(&stand));
+    let words = "the sound has come to its end".to_owned();
+    stand.apply(Action::Heard(Heard::Source(Source::Over { words })));
+    assert!(!hidden(&stand));
+}
+
+#[test]
 fn what_the_reference_waits_for_is_not_said_in_another_room() {
     let mut stand = stand();
     let words = "play a note without vibrato first";
