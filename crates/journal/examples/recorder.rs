@@ -174,8 +174,14 @@ fn copy(journal: &Journal, folder: &Path, chance: &mut Chance) -> Result<(), Box
         journal.export(Some("Mira"), &zip, &mut |_, _| ())?;
         return Ok(());
     }
+    // Moved away first: killed while it goes, half of it would stay and be taken in as a copy that lacks sound.
+    let going = folder.with_extension("going");
+    if going.is_dir() {
+        fs::remove_dir_all(&going)?;
+    }
     if out.is_dir() {
-        fs::remove_dir_all(&out)?;
+        fs::rename(&out, &going)?;
+        fs::remove_dir_all(&going)?;
     }
     journal.export(Some("Mira"), &out, &mut |_, _| ())?;
     Ok(())

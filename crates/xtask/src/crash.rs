@@ -85,6 +85,7 @@ impl Bench {
                 {
                     remove(last)?;
                     remove(&last.with_extension("copy"))?;
+                    remove(&last.with_extension("going"))?;
                     remove_file(&last.with_extension("zip"))?;
                 }
                 journals.push(folder.join(format!("journal-{kill}")));
