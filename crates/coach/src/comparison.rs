@@ -120,7 +120,7 @@ impl Comparison {
         Self { model, echo, pairs, missing, extra, transposed, means }
     }
 
-    /// What makes this hardly an echo of its model, in a few words: less than half of it is played, in any octave, or what is
+    /// What makes this hardly an echo of its model, in a sentence: less than half of it is played, in any octave, or what is
     /// played is more than twice as much.
     pub fn unlike(&self) -> Option<String> {
         let (model, echo) = (self.model.len(), self.echo.len());
@@ -130,11 +130,12 @@ impl Comparison {
             return None;
         }
         if 2 * model.min(echo) < model.max(echo) {
-            let notes =
-                |count| if count == 1 { "1 note".to_owned() } else { format!("{count} notes") };
-            return Some(format!("{} instead of {model}", notes(echo)));
+            return Some(match echo {
+                1 => format!("That was 1 note instead of {model}."),
+                _ => format!("Those were {echo} notes instead of {model}."),
+            });
         }
-        Some("other notes than the model’s".to_owned())
+        Some("Those were not the notes of the model.".to_owned())
     }
 
     /// The largest difference of all that can be told, with its pair.

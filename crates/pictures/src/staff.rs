@@ -728,11 +728,7 @@ fn key_signs(key: Key, clef: Clef, signs: &mut Vec<Sign>, x: &mut f32) {
 }
 
 fn meter_signs(meter: Meter, signs: &mut Vec<Sign>, x: &mut f32) {
-    let unit = match meter.of {
-        BeatUnit::Half => 2,
-        BeatUnit::Quarter => 4,
-        BeatUnit::Eighth => 8,
-    };
+    let unit = meter.of.lower_figure();
     let wide = |number: u32| {
         number.to_string().chars().map(|digit| advance(glyph::digit(digit), 1.0)).sum::<f32>()
     };

@@ -319,7 +319,7 @@ const ALL: [Row; Quantity::COUNT] = [
     Row {
         quantity: Quantity::TimeUp,
         stem: "time_up",
-        name: "time up",
+        name: "time rising",
         matters: Some(SHARE_MATTERS),
         more_less: ("{} slower on the way up than down", "{} quicker on the way up than down"),
         ..VIBRATO

@@ -24,7 +24,7 @@ impl Comparison {
         let phrase = self.model.len() > 1;
         let first = self.foremost();
         let mut words = vec![match first.map(|pair| (pair, self.wording(pair, naming))) {
-            None => "No difference can be told: each is within its doubt or too small to matter."
+            None => "No difference can be told: each is too small to be sure of, or too small to matter."
                 .to_owned(),
             Some((pair, said)) if phrase => {
                 format!("Biggest difference, {}: {said}", self.called(pair, naming))

@@ -19,6 +19,11 @@ pub enum BeatUnit {
 }
 
 impl BeatUnit {
+    /// The lower figure of a time signature that counts in it.
+    pub fn lower_figure(self) -> u32 {
+        8 / self.eighths()
+    }
+
     /// How many eighths it is.
     pub fn eighths(self) -> u32 {
         match self {

@@ -117,7 +117,7 @@ fn rank(drill: &Drill, finding: &Finding) -> (u8, &'static str) {
 const FIRST: [u8; 3] = [0, 1, 3];
 const THEN: [u8; 2] = [2, 4];
 
-/// The findings of these ranks, each a sentence; those that keep the round from holding in one line.
+/// The findings of these ranks, each a sentence; those that keep the round from holding together.
 fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, ranks: &[u8], context: &RoomContext) {
     let theme = context.theme;
     let sizes = &theme.sizes;
@@ -133,7 +133,9 @@ fn words_ui(ui: &mut Ui, drill: &Drill, round: &Judged, ranks: &[u8], context: &
         }
     }
     if !broken.is_empty() {
-        all.push((1, "what stopped it", broken.join("; ")));
+        // The first has the word before it, the others stand below.
+        let names = std::iter::once("what stopped it").chain(std::iter::repeat(""));
+        all.extend(broken.into_iter().zip(names).map(|(words, name)| (1, name, words.to_owned())));
     }
     if let Some(found) = round.on_beat {
         all.push((4, "", found.wording()));

@@ -32,7 +32,7 @@ pub(super) fn state(room: &LessonRoom, stand: &Stand) -> String {
     let lesson = room.lesson();
     let playing = lesson.current().is_some();
     if let Some(unlike) = lesson.doubtful().and_then(|echo| echo.comparison.unlike()) {
-        return format!("That was {unlike}. Is it an echo?");
+        return format!("{unlike} Is it an echo?");
     }
     let stands = match (lesson.model(), lesson.count()) {
         (None, _) if playing => "The model sounds. Silence ends it.".to_owned(),

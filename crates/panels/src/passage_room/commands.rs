@@ -85,7 +85,7 @@ pub(crate) static ROWS: [PassageRow; 30] = [
     PassageRow::new(
         "passage-start",
         BEFORE,
-        &[Key::Space, Key::PageDown],
+        &[Key::Space, Key::Enter, Key::PageDown],
         "start the pass",
         |_, _| Some(PassageAction::Start),
     )
@@ -123,7 +123,7 @@ pub(crate) static ROWS: [PassageRow; 30] = [
     PassageRow::new(
         "passage-on",
         AFTER,
-        &[Key::Space, Key::PageDown],
+        &[Key::Space, Key::Enter, Key::PageDown],
         "on to the next pass; after the last, the same again",
         |room, _| Some(room.pass().next().map_or(PassageAction::Again, PassageAction::Pass)),
     )
@@ -155,10 +155,10 @@ pub(crate) static ROWS: [PassageRow; 30] = [
     })
     .repeats()
     .button(|_, _| Some(Label::new("note before"))),
-    PassageRow::new("passage-edit", AROUND, &[Key::Enter], "edit the plan", |_, _| {
+    PassageRow::new("passage-edit", AROUND, &[Key::W], "write in the plan", |_, _| {
         Some(PassageAction::Edit)
     })
-    .button(|_, _| Some(Label::new("edit").named("edit the plan"))),
+    .button(|_, _| Some(Label::new("write").named("write in the plan"))),
     PassageRow::new("passage-click", BEFORE, &[Key::C], "click on or off", |room, _| {
         (!room.free()).then(|| PassageAction::Click(!room.click()))
     })

@@ -54,10 +54,10 @@ pub(crate) static ROWS: [PassageRow; 50] = [
         |_, _| plan(PlanAction::Done),
     )
     .button(|_, _| Some(Label::new("done").first())),
-    PassageRow::new("plan-add", EDITING, &[Key::N], "a note behind this one", |_, _| {
+    PassageRow::new("plan-add", EDITING, &[Key::N], "a note after this one", |_, _| {
         make(Edit::InsertAfter)
     })
-    .button(|_, _| Some(Label::new("note behind"))),
+    .button(|_, _| Some(Label::new("note after"))),
     PassageRow::new("plan-up", EDITING, &[Key::ArrowUp], "a step up", |_, _| {
         make(Edit::Move(Step::Staff(1)))
     })

@@ -308,7 +308,7 @@ fn labels(painter: &Painter, area: Rect, parts: &Parts, context: &RoomContext) {
     }
 }
 
-/// The names of the notes under their ribbons, as far as they have room.
+/// The names of the notes under their ribbons, as far as they have room: behind a short note's a name may stand a little to the right.
 fn names(painter: &Painter, opened: &Opened, axis: &Axis, parts: &Parts, theme: &Theme) {
     let Some(foot) = parts.names else { return };
     let font = theme.word_font(theme.sizes.scale);
@@ -316,9 +316,9 @@ fn names(painter: &Painter, opened: &Opened, axis: &Axis, parts: &Parts, theme: 
     for &note in opened.heads() {
         let Some(x) = axis.of_note(opened, note).filter(|x| axis.shows(*x)) else { continue };
         let name = wording::name(&opened.passage.notes()[note]);
-        let at = pos2(x.min + 2.0, foot);
+        let at = pos2(free.max(x.min + 2.0), foot);
         let right = at.x + pen::width(painter, &name, font.clone());
-        if at.x >= free && right <= axis.x_range().max {
+        if at.x <= x.center().max(x.min + 2.0) && right <= axis.x_range().max {
             pen::write(painter, at, &name, font.clone(), theme.soft_ink);
             free = right + 0.4 * theme.sizes.scale;
         }

@@ -103,13 +103,13 @@ pub(super) fn key(key: Key) -> String {
     format!("{} {mode}", BY_FIFTHS.get(place).unwrap_or(&"?"))
 }
 
-/// The head of a passage: "cello · 4 of quarter · quarter = 60 · D minor · bass clef".
+/// The head of a passage: "cello · 4/4 · quarter = 60 · D minor · bass clef".
 pub(super) fn head(passage: &Passage) -> String {
     let Passage { instrument, meter, pace, .. } = passage;
     format!(
-        "{instrument} · {} of {} · {} = {:.0} · {} · {} clef",
+        "{instrument} · {}/{} · {} = {:.0} · {} · {} clef",
         meter.beats,
-        unit(meter.of),
+        meter.of.lower_figure(),
         unit(pace.unit),
         pace.bpm,
         key(passage.key),
@@ -196,6 +196,7 @@ pub(super) fn sentence(room: &PassageRoom) -> String {
         Phase::Choosing => String::new(),
         Phase::Editing => room.editing().map(of_plan).unwrap_or_default(),
         Phase::Ready => match (room.note(), room.remark()) {
+            (Some(note), _) if room.pass() == Pass::Straight => straight_first(opened, note),
             (Some(note), _) => plan(note),
             (None, Some(remark)) => remark.to_owned(),
             (None, None) => purpose(room.pass()).to_owned(),
@@ -226,6 +227,16 @@ pub(super) fn sentence(room: &PassageRoom) -> String {
             (_, None) => String::new(),
         },
     }
+}
+
+/// A note before the straight pass: "G3: straight first, then 0 to 25 cents".
+fn straight_first(opened: &Opened, note: usize) -> String {
+    let note = &opened.passage.notes()[note];
+    let first = match note.intention {
+        Intention::Straight => "",
+        Intention::Contour { .. } => "straight first, then ",
+    };
+    format!("{}: {first}{}", name(note), planned(note))
 }
 
 /// What is asked before a pass without looking is shown.

@@ -50,8 +50,11 @@ pub(super) fn tally(stand: &Stand) -> String {
             let tally = stand.ears().tally(question);
             let name = question.word();
             (tally.asked > 0).then(|| {
-                let always = tally.always();
-                format!("{name} {} of {} (one answer always: {always})", tally.right, tally.asked)
+                let score = format!("{name} {} of {}", tally.right, tally.asked);
+                // Of one question it would say nothing.
+                let always = (tally.asked > 1)
+                    .then(|| format!(" (the same answer each time: {})", tally.always()));
+                score + &always.unwrap_or_default()
             })
         })
         .collect();

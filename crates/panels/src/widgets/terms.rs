@@ -29,7 +29,7 @@ pub const TERMS: [Term; 28] = [
     term("rate spread", "How much the speed changes from swing to swing: small is even."),
     term("width spread", "How much the width changes from swing to swing: small is even."),
     term("out of round", "How far the motion is from a smooth wave: 0 is perfectly round."),
-    term("time up", "How much of each swing goes upwards: 50 % is as long up as down."),
+    term("time rising", "How much of each swing goes upwards: 50 % is as long up as down."),
     term("onset", "How long after the start of the note the vibrato begins."),
     term("width growth", "How much wider the vibrato is at the end of the note than at its start."),
     term("rate growth", "How much faster the vibrato is at the end of the note than at its start."),

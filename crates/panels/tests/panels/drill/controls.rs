@@ -103,7 +103,7 @@ fn findings_are_told_turn_by_turn_with_the_rule_that_was_not_held() {
     // The advice names the measure and does not say the finding again.
     harness.get_by_label_contains("while the hand keeps swinging (gap 0.4");
     assert_eq!(harness.query_all_by_label_contains("the motion stops for").count(), 1);
-    harness.get_by_label_contains("finger 4 lies");
+    harness.get_by_label_contains("Finger 4 lies");
     let row = harness.get_by_label_contains("note, F3 2: made 4 / 4 of asked");
     let said = row.accesskit_node().label().expect("it is told");
     for part in ["rate ", "width ", "rate spread", "out of round", "centre", "gap 0.4"] {

@@ -204,7 +204,7 @@ fn what_is_unlike_the_model_is_asked_about_and_an_echo_only_if_that_is_said() {
         .state_mut()
         .play(&[0.4, 1.9, 3.4, 4.9].map(|at| vibrated(at, 1.3, 220.0, 5.0, 30.0)), 9.0);
     harness.run();
-    harness.get_by_label("That was other notes than the model’s. Is it an echo?");
+    harness.get_by_label("Those were not the notes of the model. Is it an echo?");
     press(&mut harness, Key::Escape);
     assert_eq!(echoes(&harness), 2);
     assert!(harness.state().room.lesson().doubtful().is_none());

@@ -65,6 +65,11 @@ fn the_passes_are_chosen_by_number_and_by_click_and_say_so() {
     assert!((window.state().room.bpm() - 54.0).abs() < 0.01);
     click(&mut window, "pass 4, Without looking");
     assert_eq!(window.state().room.pass(), Pass::Unseen);
+    // A straight pass asks for no vibrato yet, whatever is planned.
+    let mut window = harness(Scene::open(), vec2(1280.0, 800.0));
+    press(&mut window, Key::ArrowRight);
+    press(&mut window, Key::ArrowRight);
+    window.get_by_label("G3: straight first, then 0 to 25 cents");
 }
 
 #[test]
@@ -177,7 +182,7 @@ fn a_pass_has_a_report_once_its_take_is_kept() {
     let mut window = harness(scene, vec2(1280.0, 800.0));
     window.get_by_label("report");
     // Another plan: what was played was not of it.
-    press(&mut window, Key::Enter);
+    press(&mut window, Key::W);
     press(&mut window, Key::ArrowUp);
     press(&mut window, Key::Enter);
     assert_eq!(window.state().room.report(), None);

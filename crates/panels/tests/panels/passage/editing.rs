@@ -59,7 +59,7 @@ fn sixteen_notes_are_planned_from_nothing_by_keys_alone() {
     window.key_press_modifiers(Modifiers::COMMAND, Key::A);
     write(&mut window, "1");
     keys(&mut window, "Enter Escape");
-    window.get_by_label("cello · 3 of quarter · quarter = 72 · G major · bass clef");
+    window.get_by_label("cello · 3/4 · quarter = 72 · G major · bass clef");
     keys(&mut window, "G N Up Up Up = 4 Q W 2 0 P 6 0 D 3 0 [ .");
     keys(&mut window, "N Down - - - - 3 U");
     keys(&mut window, "N Down = = = 1 U S");
@@ -131,10 +131,10 @@ fn a_number_is_one_change_and_its_last_digit_can_be_taken_back() {
 fn one_that_comes_along_becomes_a_copy_of_ones_own_and_one_without_a_change_leaves_nothing() {
     let mut window = window(Scene::open());
     let before = window.state().room.passages().to_vec();
-    keys(&mut window, "Enter Right Left Enter");
+    keys(&mut window, "W Right Left Enter");
     assert_eq!(window.state().room.passages(), before);
     assert!(window.state().room.edited().is_none());
-    keys(&mut window, "Enter S W 3 3 Enter Enter");
+    keys(&mut window, "W S W 3 3 Enter Enter");
     let room = &mut window.state_mut().room;
     assert_eq!(room.passages()[..4], before);
     assert_eq!(room.passages()[4].passage.as_ref().expect("whole").title, "Low tide, my own");
@@ -145,7 +145,7 @@ fn one_that_comes_along_becomes_a_copy_of_ones_own_and_one_without_a_change_leav
     assert_eq!(room.opened().expect("open").name, "low-tide-my-own");
     assert_eq!(room.passages()[4].name, "low-tide-my-own");
     // Edited again, it goes into the same file, and what was done can still be taken back.
-    keys(&mut window, "Enter Z Z Enter");
+    keys(&mut window, "W Z Z Enter");
     let room = &window.state().room;
     let edited = room.edited().expect("to be kept");
     assert_eq!((edited.id, edited.name), (id, Some("low-tide-my-own")));
@@ -165,9 +165,9 @@ fn what_was_found_holds_as_long_as_the_notes_it_was_found_of() {
     let mut scene = Scene::judged(Pass::Straight);
     scene.apply(PassageAction::Pass(Pass::AtTempo));
     let mut window = window(scene);
-    keys(&mut window, "Enter W 3 0 Enter Enter");
+    keys(&mut window, "W W 3 0 Enter Enter");
     assert!(window.state().room.checked(Pass::Straight).is_some(), "it was played straight");
-    keys(&mut window, "Enter Up Enter");
+    keys(&mut window, "W Up Enter");
     assert!(window.state().room.checked(Pass::Straight).is_none(), "other notes");
 }
 
@@ -175,7 +175,7 @@ fn what_was_found_holds_as_long_as_the_notes_it_was_found_of() {
 fn notes_are_planned_as_they_were_played_and_again_after_another_change() {
     let planned = super::scene::passage("low-tide");
     let mut window = window(Scene::judged(Pass::AtTempo));
-    keys(&mut window, "Enter F7");
+    keys(&mut window, "W F7");
     assert!(said(&window).starts_with("As it was played."), "{}", said(&window));
     let width = |window: &Window, note: usize| plan(window).notes()[note].intention.mean_width().0;
     let meant = |note: usize| planned.notes()[note].intention.mean_width().0;
@@ -302,7 +302,7 @@ fn a_mouse_goes_to_each_note_brushes_over_several_and_makes_a_ribbon_wider() {
 fn all_that_keys_do_can_be_pressed_but_for_digits() {
     let mut window = window(Scene::edited());
     for (button, told) in [
-        ("note behind", "New note."),
+        ("note after", "New note."),
         ("slur", "Slurred."),
         ("slur", "No slur."),
         ("finger 3", "finger 3"),
