@@ -5,6 +5,7 @@ use std::path::Path;
 use clap::CommandFactory;
 use evenwave::arguments::Arguments;
 use evenwave::manual::MANUAL;
+use evenwave::session::Session;
 
 use crate::common::{done, folder, printed, write_session};
 
@@ -143,6 +144,17 @@ fn the_row_that_the_manual_shows_is_the_row_that_is_written() {
     assert!(lines.len() == 4, "{lines:?}");
     for line in lines {
         assert!(table.lines().any(|row| row == line), "{line}\nis not in\n{table}");
+    }
+}
+
+#[test]
+fn a_demo_session_sounds_bowed_to_the_ear() {
+    let folder = folder("demo_sounds_bowed");
+    for name in Session::names() {
+        write_session(&folder.join("session.wav"), name);
+        let table = printed(&done(&folder, &["measure", "session.wav"]));
+        assert!(table.contains(" notes\n"), "{name}: {table}");
+        assert!(!table.contains("does not sound bowed"), "{name}: {table}");
     }
 }
 
