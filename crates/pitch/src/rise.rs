@@ -24,6 +24,8 @@ const STILL_SAME: Cents = Cents(50.0);
 /// Against their mean before, the odd harmonics have fallen by so much and the even ones by no more than this, in dB.
 const ODD_FALL_DB: f64 = 5.0;
 const EVEN_FALL_DB: f64 = 2.0;
+/// What has sunk so far is a bow that turns or leaves, and what comes behind it another note.
+const DIP_DB: f64 = 12.0;
 /// So many of the odd harmonics that are no weaker than this against the strongest have fallen by this, each for itself.
 const ODD: usize = 4;
 const LEAST_ODD: usize = 2;
@@ -51,6 +53,10 @@ struct Heard {
 impl Heard {
     fn ratio_db(&self) -> f64 {
         self.odd_db - self.even_db
+    }
+
+    fn stronger_db(&self) -> f64 {
+        self.odd_db.max(self.even_db)
     }
 }
 
@@ -129,17 +135,17 @@ impl Rise {
         if self.heard.len() == REMEMBERED {
             self.heard.pop_front();
         }
-        self.heard.push_back(Heard {
-            log2_hz,
-            each_db,
-            odd_db: decibels(odd),
-            even_db: decibels(even),
-        });
+        let now = Heard { log2_hz, each_db, odd_db: decibels(odd), even_db: decibels(even) };
+        self.heard.push_back(now);
         let Some(before) = self.heard.len().checked_sub(NEWEST).filter(|n| *n >= LEAST_BEFORE)
         else {
             return;
         };
         let before = Before::of(self.heard.range(..before));
+        if now.stronger_db() < before.mean.stronger_db() - DIP_DB {
+            self.heard.clear();
+            return;
+        }
         if may_rise && self.heard.iter().rev().take(NOW_FRAMES).all(|now| before.is_left_for(now)) {
             (self.left, self.down) = (Some((before.mean.log2_hz, before.mean.ratio_db())), 0);
         }

@@ -79,6 +79,9 @@ const LEAST_REACH_SECS: f64 = 0.008;
 /// so far below the note and falls so fast.
 const RING_DB: f64 = 13.0;
 const RISE_DB: f64 = 6.0;
+/// The note that rises out of it began where the level had come up by this much, at most 0.3 s before that was told.
+const BEGUN_DB: f64 = 2.0;
+const BEGUN_FRAMES: usize = 60;
 const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
 
 /// The pitch strays from what its vibrato foretold if it lies so many cents off and this share of the width.
@@ -167,6 +170,8 @@ pub(crate) struct PitchLine {
     one_side: usize,
     peak_dbfs: f64,
     ring: Option<Ring>,
+    /// While none sounds: for so many frames what may begin has been no ring.
+    risen: usize,
     sorted: [f64; MEMORY_FRAMES],
 }
 
@@ -189,6 +194,7 @@ impl PitchLine {
             one_side: 0,
             peak_dbfs: -120.0,
             ring: None,
+            risen: 0,
             sorted: [0.0; MEMORY_FRAMES],
         }
     }
@@ -222,8 +228,11 @@ impl PitchLine {
     ) -> Change {
         let level = frame.level_dbfs;
         if let Some(ring) = &mut self.ring {
-            ring.lowest = ring.lowest.min(level);
             ring.ceiling -= RING_FADE_DB;
+            if level < ring.lowest {
+                ring.lowest = level;
+                self.drop_all();
+            }
         }
         let sure = frame.f0.filter(|_| frame.confidence > SURE_CONFIDENCE);
         let pitch = sure.map(|f0| f0.cents_above(ORIGIN).get());
@@ -282,11 +291,7 @@ impl PitchLine {
         if from > 0 {
             self.before = mean(&self.cents[from.saturating_sub(BEFORE_FRAMES)..from]);
         }
-        for values in self.values() {
-            values.drain(..from);
-        }
-        self.heard.drain(..from);
-        self.first += from as i64;
+        self.drop_first(from);
         self.sounding = !self.cents.is_empty();
         self.after_silence = !self.sounding;
         (self.silence, self.away) = (0, None);
@@ -306,31 +311,39 @@ impl PitchLine {
                     .any(|hz| (Hz(*hz).cents_above(ORIGIN).get() - cents).abs() < HUM_CENTS)
         };
         let pitch = pitch.filter(|cents| !hums(*cents));
-        let steady = pitch.filter(|_| !self.ring.as_ref().is_some_and(rings));
-        let joins = steady.is_some_and(|p| {
+        let joins = pitch.is_some_and(|p| {
             self.one_string == 0
                 || self.cents.last().is_none_or(|last| (p - last).abs() < MOST_STEP_CENTS)
         });
         if !joins {
             self.drop_all();
         }
-        let Some(pitch) = steady else {
+        let Some(pitch) = pitch else {
             return Change::None;
         };
         if self.cents.is_empty() {
-            self.first = number;
+            (self.first, self.risen) = (number, 0);
+        } else if self.len() == BEGUN_FRAMES {
+            self.drop_first(1);
         }
         self.append(pitch, true, frame);
-        if self.len() < HOLD_FRAMES {
+        self.risen = if self.ring.as_ref().is_some_and(rings) { 0 } else { self.risen + 1 };
+        let unsure = |line: &Self| {
+            let sum: f64 = line.confidence.iter().sum();
+            sum < LEAST_CONFIDENCE * line.len() as f64 && line.one_string > 0
+        };
+        while self.len() >= HOLD_FRAMES && self.risen >= HOLD_FRAMES && unsure(self) {
+            self.drop_first(1);
+        }
+        if self.len().min(self.risen) < HOLD_FRAMES {
             return Change::None;
         }
-        let confidence: f64 = self.confidence.iter().sum::<f64>() / self.len() as f64;
-        if confidence < LEAST_CONFIDENCE && self.one_string > 0 {
-            self.drop_first();
-            return Change::None;
+        if let Some(ring) = self.ring.take() {
+            let low = |level: &f64| *level < ring.lowest + BEGUN_DB;
+            let begun = self.level.iter().rposition(low).map_or(0, |last| last + 1);
+            self.drop_first(begun.min(self.len() - HOLD_FRAMES));
         }
         self.sounding = true;
-        self.ring = None;
         (self.silence, self.away) = (0, None);
         self.peak_dbfs = self.loudest().min(self.lasting_dbfs() + LASTING_DB);
         Change::Began
@@ -629,12 +642,12 @@ impl PitchLine {
         self.truncate(0);
     }
 
-    fn drop_first(&mut self) {
+    fn drop_first(&mut self, frames: usize) {
         for values in self.values() {
-            values.remove(0);
+            values.drain(..frames);
         }
-        self.heard.remove(0);
-        self.first += 1;
+        self.heard.drain(..frames);
+        self.first += frames as i64;
     }
 }
 
