@@ -82,6 +82,10 @@ const RISE_DB: f64 = 6.0;
 /// The note that rises out of it began where the level had come up by this much, at most 0.3 s before that was told.
 const BEGUN_DB: f64 = 2.0;
 const BEGUN_FRAMES: usize = 60;
+/// What falls by no more than this in as long a time is no ring but a softer note, if it is no softer than this against
+/// the one before: a fan or a fridge is none.
+const HELD_DB: f64 = 0.5;
+const SOFTER_DB: f64 = 24.0;
 const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
 
 /// The pitch strays from what its vibrato foretold if it lies so many cents off and this share of the width.
@@ -228,11 +232,8 @@ impl PitchLine {
     ) -> Change {
         let level = frame.level_dbfs;
         if let Some(ring) = &mut self.ring {
+            ring.lowest = ring.lowest.min(level);
             ring.ceiling -= RING_FADE_DB;
-            if level < ring.lowest {
-                ring.lowest = level;
-                self.drop_all();
-            }
         }
         let sure = frame.f0.filter(|_| frame.confidence > SURE_CONFIDENCE);
         let pitch = sure.map(|f0| f0.cents_above(ORIGIN).get());
@@ -327,7 +328,10 @@ impl PitchLine {
             self.drop_first(1);
         }
         self.append(pitch, true, frame);
-        self.risen = if self.ring.as_ref().is_some_and(rings) { 0 } else { self.risen + 1 };
+        let rings = self.ring.as_ref().is_some_and(rings);
+        let soft = |ring: &Ring| frame.level_dbfs < ring.peak - SOFTER_DB;
+        let held = rings && !self.ring.as_ref().is_some_and(soft) && self.held();
+        self.risen = if rings && !held { 0 } else { self.risen + 1 };
         let unsure = |line: &Self| {
             let sum: f64 = line.confidence.iter().sum();
             sum < LEAST_CONFIDENCE * line.len() as f64 && line.one_string > 0
@@ -338,7 +342,7 @@ impl PitchLine {
         if self.len().min(self.risen) < HOLD_FRAMES {
             return Change::None;
         }
-        if let Some(ring) = self.ring.take() {
+        if let Some(ring) = self.ring.take().filter(|_| !held) {
             let low = |level: &f64| *level < ring.lowest + BEGUN_DB;
             let begun = self.level.iter().rposition(low).map_or(0, |last| last + 1);
             self.drop_first(begun.min(self.len() - HOLD_FRAMES));
@@ -347,6 +351,14 @@ impl PitchLine {
         (self.silence, self.away) = (0, None);
         self.peak_dbfs = self.loudest().min(self.lasting_dbfs() + LASTING_DB);
         Change::Began
+    }
+
+    /// Whether what was collected for a note that may begin is all there can be of it, and has not faded.
+    fn held(&self) -> bool {
+        let quarter = BEGUN_FRAMES / 4;
+        let level = |from: usize| mean(&self.level[from..from + quarter]);
+        let fallen = || Some(level(0)? - level(BEGUN_FRAMES - quarter)?);
+        self.len() == BEGUN_FRAMES && fallen().is_some_and(|db| db < HELD_DB)
     }
 
     /// A note sounds: does it still?

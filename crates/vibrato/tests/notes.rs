@@ -198,6 +198,48 @@ fn an_octave_or_a_twelfth_at_a_hard_attack_is_the_start_of_the_note() {
     }
 }
 
+/// What a loud note of a second leaves, which fades by 60 dB in this time, with another sound over it.
+fn over_a_ring(pitch: f64, fades_secs: f64, other: Vec<f32>) -> Vec<f32> {
+    let fading = |at: f64| 6.0 * 10_f64.powf(-3.0 * (at - 1.0).max(0.0) / fades_secs);
+    let rings = sound(2.5, |_| pitch, fading);
+    rings.iter().zip(other).map(|(one, other)| one + other).collect()
+}
+
+#[test]
+fn a_note_much_softer_than_the_one_before_is_told_and_what_rings_on_is_not() {
+    for (from, to) in [(A3, EB3), (C3, A3), (EB3, C3)] {
+        for soft in [1.0, 0.7] {
+            let bowed = |at: f64| if at > 1.1 { soft } else { 0.0 };
+            let told = notes(&over_a_ring(from, 0.4, sound(2.5, |_| to, bowed)));
+            let starts: Vec<f64> = told.iter().map(|note| note.start.0).collect();
+            assert_eq!(told.len(), 2, "{from} to {to}, {soft}: {starts:?}");
+            // Where what rings is no longer the louder of the two.
+            assert!((1.6..1.76).contains(&starts[1]), "{from} to {to}, {soft}: {starts:?}");
+        }
+    }
+    // An open string that swings along, and on by itself for seconds.
+    for rings_secs in [2.0, 8.0] {
+        let string =
+            |at: f64| 0.7 * at.min(1.0) * 10_f64.powf(-3.0 * (at - 1.0).max(0.0) / rings_secs);
+        let told = notes(&over_a_ring(A3, 0.4, sound(2.5, |_| 98.0, string)));
+        let starts: Vec<(f64, f64)> = told.iter().map(|n| (n.start.0, n.f0.value.get())).collect();
+        assert_eq!(told.len(), 1, "{rings_secs}: {starts:?}");
+    }
+}
+
+#[test]
+fn a_note_that_speaks_slowly_begins_where_it_speaks() {
+    // By 24 dB in a second, out of the ring of another bow on the same pitch.
+    let speaks = |at: f64| match at - 1.12 {
+        since if since < 0.0 => 0.0,
+        since => 4.0 * 10_f64.powf(-1.2 * (1.0 - since).max(0.0)),
+    };
+    let told = notes(&over_a_ring(A3, 0.25, sound(2.5, |_| A3 * 1.0003, speaks)));
+    let starts: Vec<f64> = told.iter().map(|note| note.start.0).collect();
+    assert_eq!(told.len(), 2, "{starts:?}");
+    assert!((1.6..1.8).contains(&starts[1]), "{starts:?}");
+}
+
 #[test]
 fn a_short_or_a_soft_note_before_another_stays_one() {
     for (first, secs, gain, midi) in [
