@@ -6,6 +6,8 @@
 /// The whole level lies this much below both sides, of so many frames each...
 const WHOLE_DB: f64 = 8.0;
 const WHOLE_REACH_FRAMES: usize = 30;
+/// ...or, where the new bow speaks slowly, so many behind it...
+const SLOW_REACH_FRAMES: usize = 50;
 /// ...and this much below all that came before these.
 const WHOLE_BELOW_DB: f64 = 3.0;
 /// The level above 2 kHz lies this much further below both sides, of so many frames each, than its own small dips do...
@@ -34,12 +36,15 @@ pub(crate) fn heard_by_now(
     upper: &[f64],
     told: impl Fn(usize) -> bool,
 ) -> Option<usize> {
-    let at = level.len().checked_sub(WHOLE_REACH_FRAMES + 1)?;
-    // Both levels may tell the same bow, in frames beside each other.
-    if at < WHOLE_REACH_FRAMES || (at - UPPER_REACH_FRAMES..at).any(&told) {
-        return None;
-    }
-    (dips_above(upper, at, told) || dips_whole(level, at)).then_some(at)
+    let found = |behind: usize, dips: &dyn Fn(usize) -> bool| {
+        let at = level.len().checked_sub(behind + 1).filter(|at| *at >= WHOLE_REACH_FRAMES)?;
+        // Both levels may tell the same bow, in frames beside each other.
+        let is_told = (at - UPPER_REACH_FRAMES..level.len()).any(&told);
+        (!is_told && dips(at)).then_some(at)
+    };
+    let soon = |at| dips_above(upper, at, &told) || dips_whole(level, at, WHOLE_REACH_FRAMES);
+    found(WHOLE_REACH_FRAMES, &soon)
+        .or_else(|| found(SLOW_REACH_FRAMES, &|at| dips_whole(level, at, SLOW_REACH_FRAMES)))
 }
 
 fn most(part: &[f64]) -> f64 {
@@ -50,18 +55,19 @@ fn least(part: &[f64]) -> f64 {
     part.iter().copied().fold(f64::INFINITY, f64::min)
 }
 
-/// How far `level` dips at frame `at`, if that is the lowest of `lowest_of` frames on either side: the lesser of its fall and
-/// its rise within `reach` frames.
-fn dip(level: &[f64], at: usize, lowest_of: usize, reach: usize) -> Option<f64> {
+/// How far `level` dips at frame `at`, if that is the lowest of `lowest_of` frames before and behind it: the lesser of its
+/// fall and its rise within `reach` frames.
+fn dip(level: &[f64], at: usize, lowest_of: (usize, usize), reach: (usize, usize)) -> Option<f64> {
     let before = |frames: usize| &level[at.saturating_sub(frames)..at];
     let after = |frames: usize| &level[at + 1..(at + 1 + frames).min(level.len())];
-    let lowest = least(before(lowest_of)) > level[at] && least(after(lowest_of)) >= level[at];
-    lowest.then(|| most(before(reach)).min(most(after(reach))) - level[at])
+    let lowest = least(before(lowest_of.0)) > level[at] && least(after(lowest_of.1)) >= level[at];
+    lowest.then(|| most(before(reach.0)).min(most(after(reach.1))) - level[at])
 }
 
-/// Whether the whole level says that the bow began anew.
-fn dips_whole(level: &[f64], at: usize) -> bool {
-    let deep = dip(level, at, WHOLE_REACH_FRAMES, WHOLE_REACH_FRAMES);
+/// Whether the whole level says that the bow began anew, by so many frames behind that.
+fn dips_whole(level: &[f64], at: usize, behind: usize) -> bool {
+    let reach = (WHOLE_REACH_FRAMES, behind);
+    let deep = dip(level, at, reach, reach);
     // A vibrato swings the level too, but as deep each time.
     let from = at - WHOLE_REACH_FRAMES;
     let usual = least(&level[at.saturating_sub(MEMORY_FRAMES)..from]);
@@ -70,7 +76,8 @@ fn dips_whole(level: &[f64], at: usize) -> bool {
 
 /// Whether the level above 2 kHz says that the bow began anew.
 fn dips_above(upper: &[f64], at: usize, told: impl Fn(usize) -> bool) -> bool {
-    let deep = dip(upper, at, UPPER_REACH_FRAMES, UPPER_REACH_FRAMES);
+    let reach = (UPPER_REACH_FRAMES, UPPER_REACH_FRAMES);
+    let deep = dip(upper, at, reach, reach);
     let Some(deep) = deep.filter(|db| *db > UPPER_DB) else { return false };
     if deep >= SURE_DB {
         return true;
@@ -80,7 +87,7 @@ fn dips_above(upper: &[f64], at: usize, told: impl Fn(usize) -> bool) -> bool {
     let compared =
         |i: &usize| i.abs_diff(at) > SMALL_REACH_FRAMES && !(i + BOW_FRAMES <= at && told(*i));
     for i in frames.filter(compared) {
-        if let Some(db) = dip(upper, i, SMALL_REACH_FRAMES, UPPER_REACH_FRAMES)
+        if let Some(db) = dip(upper, i, (SMALL_REACH_FRAMES, SMALL_REACH_FRAMES), reach)
             && (LEAST_SMALL_DB..SURE_DB).contains(&db)
             && count < MOST_SMALL
         {

@@ -39,10 +39,12 @@ const AGREE_CENTS: f64 = 120.0;
 const SLIPS_CENTS: [f64; 3] = [1200.0, 1902.0, 2400.0];
 const NEAR_SLIP_CENTS: f64 = 60.0;
 /// What begins after silence and goes over into another pitch without a pause is no note but the attack of that one, if it
-/// lasts no longer than 0.2 s and lies so far below it, or 0.12 s and is such a slip away.
+/// lasts no longer than 0.2 s and lies so far below it, or if it is such a slip away and lasts no longer than 0.14 s, or
+/// 0.2 s where so many frames of it told the later pitch already.
 const SOFT_ATTACK_FRAMES: usize = 40;
 const SOFT_ATTACK_DB: f64 = 12.0;
-const SLIPPED_ATTACK_FRAMES: usize = 24;
+const SLIPPED_ATTACK_FRAMES: usize = 28;
+const TOLD_BEFORE_FRAMES: usize = 3;
 /// A note of up to 0.3 s between two others, of which both are harmonics of it, may be none: within so many cents, of the one
 /// before (the pitch of its last 0.1 s), which swings on in the room, and of the one behind.
 const BETWEEN_FRAMES: usize = 60;
@@ -80,7 +82,7 @@ const LEAST_REACH_SECS: f64 = 0.008;
 const RING_DB: f64 = 13.0;
 const RISE_DB: f64 = 6.0;
 /// The note that rises out of it began where the level had come up by this much, at most 0.3 s before that was told.
-const BEGUN_DB: f64 = 2.0;
+const BEGUN_DB: f64 = 1.5;
 const BEGUN_FRAMES: usize = 60;
 /// What falls by no more than this in as long a time is no ring but a softer note, if it is no softer than this against
 /// the one before: a fan or a fridge is none.
@@ -163,6 +165,8 @@ pub(crate) struct PitchLine {
     sounding: bool,
     /// The note that sounds began after silence.
     after_silence: bool,
+    /// What was told at its very beginning, in cents above [`ORIGIN`], if that was a slip.
+    attack: Option<f64>,
     /// Where it did not: the pitch of the note before it, in cents above [`ORIGIN`].
     before: Option<f64>,
     /// Frames since two strings sounded.
@@ -191,6 +195,7 @@ impl PitchLine {
             confidence: Vec::with_capacity(most),
             sounding: false,
             after_silence: true,
+            attack: None,
             before: None,
             one_string: usize::MAX,
             silence: 0,
@@ -294,7 +299,7 @@ impl PitchLine {
         }
         self.drop_first(from);
         self.sounding = !self.cents.is_empty();
-        self.after_silence = !self.sounding;
+        self.after_silence = !self.sounding || from == 0 && self.after_silence;
         (self.silence, self.away) = (0, None);
         self.peak_dbfs = self.peak_dbfs.min(self.loudest());
     }
@@ -342,6 +347,7 @@ impl PitchLine {
         if self.len().min(self.risen) < HOLD_FRAMES {
             return Change::None;
         }
+        self.attack = None;
         if let Some(ring) = self.ring.take().filter(|_| !held) {
             let low = |level: &f64| *level < ring.lowest + BEGUN_DB;
             let begun = self.level.iter().rposition(low).map_or(0, |last| last + 1);
@@ -537,17 +543,29 @@ impl PitchLine {
         if !self.after_silence {
             return None;
         }
-        let (pitch, next) = (mean(&self.cents[..at])?, mean(&self.cents[at..])?);
+        if at > SOFT_ATTACK_FRAMES {
+            return None;
+        }
+        let next = mean(&self.cents[at..])?;
         let (level, next_level) = (mean(&self.level[..at])?, mean(&self.level[at..])?);
-        if at <= SLIPPED_ATTACK_FRAMES && slips(next - pitch) {
+        let is_next = |cents: &f64| (cents - next).abs() < AWAY_CENTS;
+        let told_before = self.cents[..at].iter().filter(|cents| is_next(cents)).count()
+            >= TOLD_BEFORE_FRAMES
+            || self.attack.is_some_and(|cents| is_next(&cents));
+        let pitch = &mut self.sorted[..at];
+        pitch.copy_from_slice(&self.cents[..at]);
+        let pitch = *pitch.select_nth_unstable_by(at / 2, f64::total_cmp).1;
+        if (at <= SLIPPED_ATTACK_FRAMES || told_before) && slips(next - pitch) {
+            self.attack = Some(pitch);
             return Some(self.was_the_next(at));
         }
-        let soft = at <= SOFT_ATTACK_FRAMES && level < next_level - SOFT_ATTACK_DB;
+        let soft = level < next_level - SOFT_ATTACK_DB;
         soft.then_some(at)
     }
 
     /// While one note rings on and the next begins, both may have a low period in common, so that the frames before `at` told a
-    /// note that nobody played. Says which of its harmonics the two then are: that of the one before, that of the next.
+    /// note that nobody played. Says which of its harmonics the two then are: that of the one before, that of the next. Of what is
+    /// short enough to be an attack it is enough that the next is one.
     pub(crate) fn between(&self, at: usize) -> Option<(usize, usize)> {
         if self.after_silence || at > BETWEEN_FRAMES {
             return None;
@@ -559,7 +577,9 @@ impl PitchLine {
             let off = cents - 1200.0 * number.log2();
             (number >= 2.0 && off.abs() < most).then_some(number as usize)
         };
-        Some((harmonic(before - pitch, BEFORE_CENTS)?, harmonic(next - pitch, BEHIND_CENTS)?))
+        let next = harmonic(next - pitch, BEHIND_CENTS)?;
+        let attack = (at <= SLIPPED_ATTACK_FRAMES + 1).then_some(next);
+        Some((harmonic(before - pitch, BEFORE_CENTS).or(attack)?, next))
     }
 
     /// The frames before `at` belong to the note behind them, which begins with the first, but tell nothing of its pitch.
