@@ -148,6 +148,21 @@ mod tests {
     }
 
     #[test]
+    fn a_bow_that_speaks_slowly_is_told_by_the_whole_level_and_a_swell_is_none() {
+        let flat = note(|_| -40.0);
+        // It sinks by 10 dB within 60 ms and comes back within 0.25 s.
+        let slow = |i: usize| match i {
+            ..138 => 0.0,
+            138..150 => -10.0 * (i - 138) as f64 / 12.0,
+            _ => -10.0 + (0.2 * (i - 150) as f64).min(10.0),
+        };
+        assert_eq!(told(&note(slow), &flat), [150]);
+        // As slowly on both sides.
+        let swell = |i: usize| -10.0 + (0.2 * i.abs_diff(150) as f64).min(10.0);
+        assert!(told(&note(swell), &flat).is_empty());
+    }
+
+    #[test]
     fn a_level_that_swings_with_the_vibrato_is_no_new_bow_but_one_within_it_is_told() {
         for rate in [2.0, 4.0, 6.0, 8.0] {
             let swing = |i: usize| 2.5 * (TAU * rate * i as f64 * 0.005).cos();

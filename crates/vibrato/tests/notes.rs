@@ -228,6 +228,22 @@ fn a_note_much_softer_than_the_one_before_is_told_and_what_rings_on_is_not() {
 }
 
 #[test]
+fn a_thump_an_octave_below_a_new_bow_is_no_note() {
+    for thump in [0.22, 0.28] {
+        let gain = |at: f64| if (0.5..0.6).contains(&at) { thump } else { 0.0 };
+        let low = (0..(1.5 * RATE) as usize).map(|i| {
+            let at = i as f64 / RATE;
+            (SOFT * gain(at) * (TAU * A3 / 2.0 * at).sin()) as f32
+        });
+        let high = sound(1.5, |at| if at < 0.5 { 184.8 } else { A3 }, |_| 1.0);
+        let told = notes(&high.iter().zip(low).map(|(high, low)| high + low).collect::<Vec<f32>>());
+        let said: Vec<_> = told.iter().map(|n| (n.start.0, n.f0.value.get())).collect();
+        assert_eq!(told.len(), 2, "{thump}: {said:?}");
+        assert!((said[1].0 - 1.0).abs() < 0.04 && (said[1].1 - A3).abs() < 0.1, "{said:?}");
+    }
+}
+
+#[test]
 fn a_note_that_speaks_slowly_begins_where_it_speaks() {
     // By 24 dB in a second, out of the ring of another bow on the same pitch.
     let speaks = |at: f64| match at - 1.12 {
