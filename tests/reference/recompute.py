@@ -59,7 +59,7 @@ ROOMS_COVERED = 0.90
 # Sampled strings, at most so many percent by place: notes that nobody played, played ones that were merged or missed, frames
 # behind a change that are a semitone off; and by now. Why more: the bank's releases sound into the next note for 70 to 180 ms.
 SAMPLED_BARS = (1.0, 4.0, 1.0)
-SAMPLED_HELD = {"dry": (1.7, 4.0, 1.0), "furnished room, 0.7 m": (4.6, 7.1, 2.0)}
+SAMPLED_HELD = {"dry": (1.0, 4.0, 1.0), "furnished room, 0.7 m": (1.0, 4.0, 1.9)}
 SAMPLED_WHY = "known: a release of the bank sounds on in the next note for 70 to 180 ms, and has a low period in common with it"
 SAMPLED_COUNTED = 99.0
 SAMPLED_COUNTED_HELD = 95.0

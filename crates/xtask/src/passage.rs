@@ -94,6 +94,10 @@ pub(crate) fn run() -> Result<(), Fault> {
         same_words(&mut checks, pass, here, &by_command);
         let found = line.and_then(|line| line["found"][0].as_str()).unwrap_or("nothing");
         kept(&mut checks, pass, &text, found);
+        if pass == 3 {
+            let answer = "You said G3 in bar 2, and so it was";
+            checks.that(text.contains(answer), "and which note was said to have most", answer);
+        }
         if pass == 2 {
             checks.that(
                 found.starts_with("G3 in bar 2") && found.contains("narrower"),

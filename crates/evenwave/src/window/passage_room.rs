@@ -9,7 +9,7 @@ use std::time::Instant;
 use coach::follow::{Heard as HeardPass, How};
 use coach::plan::{Intention, PlanNote};
 use coach::played::Written;
-use journal::Context;
+use journal::{Context, PassOf};
 use panels::passage_room::{
     Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, Score,
 };
@@ -212,8 +212,10 @@ impl Window {
         let before = self.passage.room.phase();
         self.passage.room.apply(action);
         self.plan_was_changed();
-        if before == Phase::Editing && self.passage.room.phase() != before {
-            self.keep_edited();
+        match (before, self.passage.room.phase()) {
+            (Phase::Editing, after) if after != before => self.keep_edited(),
+            (Phase::Asking, Phase::After) => self.keep_pass(),
+            _ => {}
         }
         self.pass_changed();
     }
@@ -433,26 +435,36 @@ impl Window {
         self.context.request_repaint();
     }
 
+    /// What is kept with the take of the pass that was judged, and when its last note began.
+    fn pass_to_keep(&self) -> Option<(Secs, PassOf)> {
+        let room = &self.passage.room;
+        let (opened, checked, from) = (room.opened()?, room.checked(room.pass())?, room.began()?);
+        let name = (opened.name.as_str(), room.pass().number());
+        let mut pass = pass_of(name, &room.wanted()?, checked, from);
+        pass.said.extend(room.answer_said());
+        let sounded = checked.notes.iter().rfind(|note| note.aligned.how != How::LeftOut);
+        Some((sounded.map_or(from, |note| Secs(note.aligned.start.0 + from.0)), pass))
+    }
+
+    /// Keeps it; once more when the player has answered what was asked of it.
+    fn keep_pass(&self) {
+        if let (Some(takes), Some((at, pass))) = (&self.takes, self.pass_to_keep()) {
+            takes.pass(at, pass);
+        }
+    }
+
     /// What was made of a pass is known.
     fn pass_judged(&mut self) {
         self.pass_changed();
+        let Some((at, pass)) = self.pass_to_keep() else { return };
         let room = &self.passage.room;
-        let (Some(opened), Some(checked), Some(from)) =
-            (room.opened(), room.checked(room.pass()), room.began())
-        else {
-            return;
-        };
-        let plan = room.wanted().unwrap_or_else(|| opened.passage.clone());
-        let pass = pass_of((&opened.name, room.pass().number()), &plan, checked, from);
-        let sounded = checked.notes.iter().rfind(|note| note.aligned.how != How::LeftOut);
-        let at = sounded.map_or(from, |note| Secs(note.aligned.start.0 + from.0));
         self.passage.awaited = (AwaitedTake { first: Some(at) }, room.pass());
-        if let Some(watch) = &mut self.watch {
-            watch.pass(pass.number, &pass.said, &Written { passage: &plan, checked });
+        if let (Some(watch), Some(passage), Some(checked)) =
+            (&mut self.watch, room.wanted(), room.checked(room.pass()))
+        {
+            watch.pass(pass.number, &pass.said, &Written { passage: &passage, checked });
         }
-        if let Some(takes) = &self.takes {
-            takes.pass(at, pass);
-        }
+        self.keep_pass();
         self.passage.find_take(&self.recent);
     }
 

@@ -115,7 +115,10 @@ fn note_ui(ui: &mut Ui, room: &JournalRoom, shown: &[&Trend], left_out: usize, f
         said += &format!(" {count} of unknown finger left out.");
     }
     if let Some(player) = &room.trend_filter().player {
-        said += &format!(" Of {}.", wording::player(player));
+        said += &match player.as_str() {
+            "" => " From takes without a name.".to_owned(),
+            name => format!(" Of {name}."),
+        };
     }
     if room.filter.drill.is_none() {
         said += " Models of lessons and drills are left out: filter for a drill to follow it by itself.";

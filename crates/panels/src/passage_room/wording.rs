@@ -219,8 +219,8 @@ pub(super) fn sentence(room: &PassageRoom) -> String {
             (Some(note), Some(checked)) => of_one(opened, checked, note),
             (None, Some(checked)) => {
                 let found = found(&opened.passage, checked);
-                match room.answered() {
-                    Some((named, it)) => format!("{} {found}", answer(&opened.passage, *named, it)),
+                match room.answer_said() {
+                    Some(answer) => format!("{answer} {found}"),
                     None => found,
                 }
             }
@@ -243,7 +243,7 @@ fn straight_first(opened: &Opened, note: usize) -> String {
 const ASKED: &str = "Which note had most vibrato?";
 
 /// What is said to a player who has named a note.
-fn answer(passage: &Passage, named: usize, widest: &Widest) -> String {
+pub(super) fn answer(passage: &Passage, named: usize, widest: &Widest) -> String {
     let cents = |width: Measure<Cents>| figure::number(Some(width.value.0), 0, false);
     let said = format!("You said {}", place(passage, named));
     let most = format!("{} had", place(passage, widest.note));
