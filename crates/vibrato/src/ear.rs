@@ -671,7 +671,7 @@ impl Ear {
 
     /// The note ends before frame `end` of the line: its measures go to `note`.
     fn close(&mut self, end: usize) {
-        if !PitchLine::long_enough(end) {
+        if !self.line.long_enough(end) {
             self.events.push_back(Event::NoteDropped);
             return;
         }

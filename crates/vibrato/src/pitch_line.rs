@@ -180,6 +180,8 @@ pub(crate) struct PitchLine {
     ring: Option<Ring>,
     /// While none sounds: for so many frames what may begin has been no ring.
     risen: usize,
+    /// So many of the first frames of the note that sounds may have been a ring.
+    doubted: usize,
     sorted: [f64; MEMORY_FRAMES],
 }
 
@@ -204,6 +206,7 @@ impl PitchLine {
             peak_dbfs: -120.0,
             ring: None,
             risen: 0,
+            doubted: 0,
             sorted: [0.0; MEMORY_FRAMES],
         }
     }
@@ -300,6 +303,7 @@ impl PitchLine {
         self.drop_first(from);
         self.sounding = !self.cents.is_empty();
         self.after_silence = !self.sounding || from == 0 && self.after_silence;
+        self.doubted = if from == 0 { self.doubted } else { 0 };
         (self.silence, self.away) = (0, None);
         self.peak_dbfs = self.peak_dbfs.min(self.loudest());
     }
@@ -328,7 +332,7 @@ impl PitchLine {
             return Change::None;
         };
         if self.cents.is_empty() {
-            (self.first, self.risen) = (number, 0);
+            (self.first, self.risen, self.doubted) = (number, 0, 0);
         } else if self.len() == BEGUN_FRAMES {
             self.drop_first(1);
         }
@@ -349,9 +353,15 @@ impl PitchLine {
         }
         self.attack = None;
         if let Some(ring) = self.ring.take().filter(|_| !held) {
-            let low = |level: &f64| *level < ring.lowest + BEGUN_DB;
-            let begun = self.level.iter().rposition(low).map_or(0, |last| last + 1);
-            self.drop_first(begun.min(self.len() - HOLD_FRAMES));
+            let sure = self.len() - HOLD_FRAMES;
+            let pitch = mean(&self.cents[sure..]).unwrap_or(pitch);
+            let is_ring = |i: &usize| {
+                self.level[*i] < ring.lowest + BEGUN_DB
+                    || (self.cents[*i] - pitch).abs() > AWAY_CENTS
+            };
+            let begun = (0..sure).rev().find(is_ring).map_or(0, |last| last + 1);
+            self.drop_first(begun);
+            self.doubted = sure - begun;
         }
         self.sounding = true;
         (self.silence, self.away) = (0, None);
@@ -606,9 +616,9 @@ impl PitchLine {
         self.level[self.len() - HOLD_FRAMES..].iter().all(|level| *level > self.peak_dbfs - LOUD_DB)
     }
 
-    /// Whether the first `frames` of the line are long enough for a note.
-    pub(crate) fn long_enough(frames: usize) -> bool {
-        frames >= LEAST_NOTE_FRAMES
+    /// Whether the first `frames` of the line are long enough for a note. What may have been a ring does not count.
+    pub(crate) fn long_enough(&self, frames: usize) -> bool {
+        frames >= LEAST_NOTE_FRAMES + self.doubted
     }
 
     /// Frames far away just before the pitch is lost are slips, and nothing may find turns in them meanwhile.
