@@ -31,7 +31,7 @@ pub use opened::Opened;
 pub use pass::Pass;
 pub use state::{PassageRoom, Span};
 pub use view::passage_ui;
-pub use wording::found;
+pub use wording::{answer_said, found};
 
 use crate::shell::Shell;
 use crate::theme::Theme;

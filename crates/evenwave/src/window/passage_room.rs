@@ -11,7 +11,7 @@ use coach::plan::{Intention, PlanNote};
 use coach::played::Written;
 use journal::{Context, PassOf};
 use panels::passage_room::{
-    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, Score,
+    Edited, Pass, PassageAction, PassageFile, PassageHeard, PassageRoom, Phase, Score, answer_said,
 };
 use panels::stand::{Action, Heard};
 use score::ReadPassage;
@@ -441,7 +441,7 @@ impl Window {
         let (opened, checked, from) = (room.opened()?, room.checked(room.pass())?, room.began()?);
         let name = (opened.name.as_str(), room.pass().number());
         let mut pass = pass_of(name, &room.wanted()?, checked, from);
-        pass.said.extend(room.answer_said());
+        pass.said.extend(answer_said(room));
         let sounded = checked.notes.iter().rfind(|note| note.aligned.how != How::LeftOut);
         Some((sounded.map_or(from, |note| Secs(note.aligned.start.0 + from.0)), pass))
     }

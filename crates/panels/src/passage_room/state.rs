@@ -6,7 +6,6 @@ use super::action::{
 use super::editing::Editing;
 use super::opened::Opened;
 use super::pass::Pass;
-use super::wording;
 use crate::shell::report::ReportOf;
 use coach::BPM;
 use coach::follow::Now;
@@ -537,12 +536,6 @@ impl PassageRoom {
     /// The note that had most vibrato by the player's ear, beside what was measured.
     pub(super) fn answered(&self) -> Option<&(usize, Widest)> {
         self.answer.as_ref().filter(|_| self.phase == Phase::After)
-    }
-
-    /// What is said to a player who has named that note.
-    pub fn answer_said(&self) -> Option<String> {
-        let (named, widest) = self.answered()?;
-        Some(wording::answer(&self.opened.as_ref()?.passage, *named, widest))
     }
 
     /// What is heard now is of this pass, which began then on the ear's clock.

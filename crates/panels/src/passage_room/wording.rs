@@ -219,7 +219,7 @@ pub(super) fn sentence(room: &PassageRoom) -> String {
             (Some(note), Some(checked)) => of_one(opened, checked, note),
             (None, Some(checked)) => {
                 let found = found(&opened.passage, checked);
-                match room.answer_said() {
+                match answer_said(room) {
                     Some(answer) => format!("{answer} {found}"),
                     None => found,
                 }
@@ -242,8 +242,13 @@ fn straight_first(opened: &Opened, note: usize) -> String {
 /// What is asked before a pass without looking is shown.
 const ASKED: &str = "Which note had most vibrato?";
 
-/// What is said to a player who has named a note.
-pub(super) fn answer(passage: &Passage, named: usize, widest: &Widest) -> String {
+/// What is said to a player who has named the note that had most vibrato.
+pub fn answer_said(room: &PassageRoom) -> Option<String> {
+    let (named, widest) = room.answered()?;
+    Some(answer(&room.opened()?.passage, *named, widest))
+}
+
+fn answer(passage: &Passage, named: usize, widest: &Widest) -> String {
     let cents = |width: Measure<Cents>| figure::number(Some(width.value.0), 0, false);
     let said = format!("You said {}", place(passage, named));
     let most = format!("{} had", place(passage, widest.note));
