@@ -142,7 +142,8 @@ impl Rise {
             return;
         };
         let before = Before::of(self.heard.range(..before));
-        if now.stronger_db() < before.mean.stronger_db() - DIP_DB {
+        let sunk = |now: &Heard| now.stronger_db() < before.mean.stronger_db() - DIP_DB;
+        if self.heard.iter().rev().take(NOW_FRAMES).all(sunk) {
             self.heard.clear();
             return;
         }

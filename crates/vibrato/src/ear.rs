@@ -21,7 +21,7 @@ use tuning::{Cents, Hz, Secs, Strings, Tuning};
 pub enum Event {
     /// A pitch frame, every 5 ms.
     Frame(Frame),
-    /// A note began at this time (decided about 50 ms later); the pitch is a first estimate.
+    /// A note began at this time (decided about 50 ms later, or up to half a second where another rings on); the pitch is a first estimate.
     NoteBegan {
         /// Where the note starts.
         start: Secs,

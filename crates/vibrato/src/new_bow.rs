@@ -28,7 +28,7 @@ const BOW_FRAMES: usize = 60;
 /// Small dips that are compared, at most: more than fit into the frames looked at.
 const MOST_SMALL: usize = 32;
 
-/// The frame in which a new bow began, if the newest frames of a note make that certain; 0.15 s behind it. `level` is the
+/// The frame in which a new bow began, if the newest frames of a note make that certain; 0.15 s behind it, or 0.25 s. `level` is the
 /// whole level of each frame of the note, `upper` that above 2 kHz, both in dB; `told` says in which frames a new bow was
 /// told before.
 pub(crate) fn heard_by_now(
@@ -36,15 +36,17 @@ pub(crate) fn heard_by_now(
     upper: &[f64],
     told: impl Fn(usize) -> bool,
 ) -> Option<usize> {
-    let found = |behind: usize, dips: &dyn Fn(usize) -> bool| {
-        let at = level.len().checked_sub(behind + 1).filter(|at| *at >= WHOLE_REACH_FRAMES)?;
+    let found = |behind: usize, before: usize, dips: &dyn Fn(usize) -> bool| {
+        let at = level.len().checked_sub(behind + 1).filter(|at| *at >= before)?;
         // Both levels may tell the same bow, in frames beside each other.
         let is_told = (at - UPPER_REACH_FRAMES..level.len()).any(&told);
         (!is_told && dips(at)).then_some(at)
     };
     let soon = |at| dips_above(upper, at, &told) || dips_whole(level, at, WHOLE_REACH_FRAMES);
-    found(WHOLE_REACH_FRAMES, &soon)
-        .or_else(|| found(SLOW_REACH_FRAMES, &|at| dips_whole(level, at, SLOW_REACH_FRAMES)))
+    found(WHOLE_REACH_FRAMES, WHOLE_REACH_FRAMES, &soon).or_else(|| {
+        let slow = |at| dips_whole(level, at, SLOW_REACH_FRAMES);
+        found(SLOW_REACH_FRAMES, 2 * WHOLE_REACH_FRAMES, &slow)
+    })
 }
 
 fn most(part: &[f64]) -> f64 {

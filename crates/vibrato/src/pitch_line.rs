@@ -39,18 +39,19 @@ const AGREE_CENTS: f64 = 120.0;
 const SLIPS_CENTS: [f64; 3] = [1200.0, 1902.0, 2400.0];
 const NEAR_SLIP_CENTS: f64 = 60.0;
 /// What begins after silence and goes over into another pitch without a pause is no note but the attack of that one, if it
-/// lasts no longer than 0.2 s and lies so far below it, or if it is such a slip away and lasts no longer than 0.14 s, or
-/// 0.2 s where so many frames of it told the later pitch already.
+/// lasts no longer than 0.2 s and lies so far below it; or if it is such a slip away and lasts no longer than 0.14 s, or 0.2 s
+/// where the later pitch was told before it.
 const SOFT_ATTACK_FRAMES: usize = 40;
 const SOFT_ATTACK_DB: f64 = 12.0;
 const SLIPPED_ATTACK_FRAMES: usize = 28;
-const TOLD_BEFORE_FRAMES: usize = 3;
 /// A note of up to 0.3 s between two others, of which both are harmonics of it, may be none: within so many cents, of the one
 /// before (the pitch of its last 0.1 s), which swings on in the room, and of the one behind.
 const BETWEEN_FRAMES: usize = 60;
 const BEFORE_FRAMES: usize = 20;
 const BEFORE_CENTS: f64 = 110.0;
 const BEHIND_CENTS: f64 = 60.0;
+/// One of up to 0.15 s may be none though the note before is no harmonic of it: a thump at the bow's attack.
+const BETWEEN_ATTACK_FRAMES: usize = 30;
 /// Where two strings sounded one is left, and a note of its own, once it has sounded alone for so many frames: 0.3 s.
 const ONE_LEFT_FRAMES: usize = 60;
 /// Within a note that begins, frames this far from its pitch, in cents, are slips.
@@ -81,14 +82,18 @@ const LEAST_REACH_SECS: f64 = 0.008;
 /// so far below the note and falls so fast.
 const RING_DB: f64 = 13.0;
 const RISE_DB: f64 = 6.0;
-/// The note that rises out of it began where the level had come up by this much, at most 0.3 s before that was told.
+const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
+/// The note that rises out of it began where the level had come up by this much, at most half a second before that was told;
+/// not before a place where what rang was louder than behind it by more than a ring sways.
 const BEGUN_DB: f64 = 1.5;
-const BEGUN_FRAMES: usize = 60;
-/// What falls by no more than this in as long a time is no ring but a softer note, if it is no softer than this against
-/// the one before: a fan or a fridge is none.
+const SWAYS_DB: f64 = 3.0;
+const BEGUN_FRAMES: usize = 100;
+/// What falls by no more than this from the first to the last quarter of 0.3 s, and goes on so for 0.2 s, is no ring but a
+/// softer note; but not if it is softer than this against the loudest of the one before: that may be a fan or a fridge.
+const HELD_OVER_FRAMES: usize = 60;
+const HELD_FRAMES: usize = 40;
 const HELD_DB: f64 = 0.5;
 const SOFTER_DB: f64 = 24.0;
-const RING_FADE_DB: f64 = 35.0 * pitch::HOP_SECS;
 
 /// The pitch strays from what its vibrato foretold if it lies so many cents off and this share of the width.
 const STRAY_CENTS: f64 = 25.0;
@@ -131,8 +136,9 @@ struct Ring {
     lowest: f64,
     /// What rings on stays below this.
     ceiling: f64,
-    /// Level of the note.
+    /// Level of the note where it ended, and where it was loudest.
     peak: f64,
+    loudest: f64,
 }
 
 /// What a frame did to the line.
@@ -180,6 +186,8 @@ pub(crate) struct PitchLine {
     ring: Option<Ring>,
     /// While none sounds: for so many frames what may begin has been no ring.
     risen: usize,
+    /// For so many what may be a ring has not faded.
+    held: usize,
     /// So many of the first frames of the note that sounds may have been a ring.
     doubted: usize,
     sorted: [f64; MEMORY_FRAMES],
@@ -206,6 +214,7 @@ impl PitchLine {
             peak_dbfs: -120.0,
             ring: None,
             risen: 0,
+            held: 0,
             doubted: 0,
             sorted: [0.0; MEMORY_FRAMES],
         }
@@ -308,7 +317,7 @@ impl PitchLine {
         self.peak_dbfs = self.peak_dbfs.min(self.loudest());
     }
 
-    /// No note yet: collect steady frames.
+    /// No note yet: collect steady frames, of what may be a ring as well.
     fn wait(&mut self, number: i64, pitch: Option<f64>, frame: &Frame) -> Change {
         let rings = |ring: &Ring| {
             let risen = (ring.lowest + RISE_DB).min(ring.peak - RISE_DB);
@@ -332,36 +341,30 @@ impl PitchLine {
             return Change::None;
         };
         if self.cents.is_empty() {
-            (self.first, self.risen, self.doubted) = (number, 0, 0);
+            (self.first, self.risen, self.held, self.doubted) = (number, 0, 0, 0);
         } else if self.len() == BEGUN_FRAMES {
             self.drop_first(1);
         }
         self.append(pitch, true, frame);
         let rings = self.ring.as_ref().is_some_and(rings);
-        let soft = |ring: &Ring| frame.level_dbfs < ring.peak - SOFTER_DB;
-        let held = rings && !self.ring.as_ref().is_some_and(soft) && self.held();
-        self.risen = if rings && !held { 0 } else { self.risen + 1 };
-        let unsure = |line: &Self| {
-            let sum: f64 = line.confidence.iter().sum();
-            sum < LEAST_CONFIDENCE * line.len() as f64 && line.one_string > 0
-        };
-        while self.len() >= HOLD_FRAMES && self.risen >= HOLD_FRAMES && unsure(self) {
-            self.drop_first(1);
-        }
+        let soft = |ring: &Ring| frame.level_dbfs < ring.loudest - SOFTER_DB;
+        let holds = rings && !self.ring.as_ref().is_some_and(soft) && !self.fades();
+        self.held = if holds { self.held + 1 } else { 0 };
+        self.risen = if rings && self.held < HELD_FRAMES { 0 } else { self.risen + 1 };
         if self.len().min(self.risen) < HOLD_FRAMES {
             return Change::None;
         }
+        let sure = self.len() - HOLD_FRAMES;
+        let confidence = mean(&self.confidence[sure..]).unwrap_or(0.0);
+        if confidence < LEAST_CONFIDENCE && self.one_string > 0 {
+            self.drop_first(sure + 1);
+            return Change::None;
+        }
         self.attack = None;
-        if let Some(ring) = self.ring.take().filter(|_| !held) {
-            let sure = self.len() - HOLD_FRAMES;
-            let pitch = mean(&self.cents[sure..]).unwrap_or(pitch);
-            let is_ring = |i: &usize| {
-                self.level[*i] < ring.lowest + BEGUN_DB
-                    || (self.cents[*i] - pitch).abs() > AWAY_CENTS
-            };
-            let begun = (0..sure).rev().find(is_ring).map_or(0, |last| last + 1);
+        if let Some(ring) = self.ring.take() {
+            let begun = self.risen_from(sure, ring.lowest, holds);
             self.drop_first(begun);
-            self.doubted = sure - begun;
+            self.doubted = if holds { 0 } else { sure - begun };
         }
         self.sounding = true;
         (self.silence, self.away) = (0, None);
@@ -369,12 +372,30 @@ impl PitchLine {
         Change::Began
     }
 
-    /// Whether what was collected for a note that may begin is all there can be of it, and has not faded.
-    fn held(&self) -> bool {
-        let quarter = BEGUN_FRAMES / 4;
+    /// Whether the newest frames of what may be a ring have faded, or are too few to say.
+    fn fades(&self) -> bool {
+        let Some(from) = self.len().checked_sub(HELD_OVER_FRAMES) else { return true };
+        let quarter = HELD_OVER_FRAMES / 4;
         let level = |from: usize| mean(&self.level[from..from + quarter]);
-        let fallen = || Some(level(0)? - level(BEGUN_FRAMES - quarter)?);
-        self.len() == BEGUN_FRAMES && fallen().is_some_and(|db| db < HELD_DB)
+        let fallen = || Some(level(from)? - level(self.len() - quarter)?);
+        fallen().is_none_or(|db| db > HELD_DB)
+    }
+
+    /// From which frame on a note has risen out of a ring that was as low as `lowest`, or has held its level within it, if it
+    /// is sure from frame `sure` on.
+    fn risen_from(&self, sure: usize, lowest: f64, holds: bool) -> usize {
+        let pitch = mean(&self.cents[sure..]).unwrap_or(0.0);
+        let mut least = f64::INFINITY;
+        (0..sure)
+            .rev()
+            .find(|&i| {
+                let level = self.level[i];
+                least = least.min(level);
+                level > least + SWAYS_DB
+                    || !holds && level < lowest + BEGUN_DB
+                    || (self.cents[i] - pitch).abs() > AWAY_CENTS
+            })
+            .map_or(0, |last| last + 1)
     }
 
     /// A note sounds: does it still?
@@ -451,12 +472,13 @@ impl PitchLine {
     /// Ends the note where the bow left it.
     fn end(&mut self, level: f64) -> Change {
         let least = HOLD_FRAMES.min(self.len());
+        let loudest = self.loudest();
         self.truncate(self.loud_until().max(least));
         let (spoilt, left) = self.release(self.len());
         self.truncate(left.max(least));
         self.heard[spoilt..].fill(false);
-        self.ring =
-            Some(Ring { lowest: level, ceiling: self.peak_dbfs - RING_DB, peak: self.peak_dbfs });
+        let (ceiling, peak) = (self.peak_dbfs - RING_DB, self.peak_dbfs);
+        self.ring = Some(Ring { lowest: level, ceiling, peak, loudest });
         self.sounding = false;
         Change::Ended
     }
@@ -553,20 +575,16 @@ impl PitchLine {
         if !self.after_silence {
             return None;
         }
-        if at > SOFT_ATTACK_FRAMES {
-            return None;
-        }
+        let from = self.doubted;
+        let frames = at.checked_sub(from).filter(|frames| *frames <= SOFT_ATTACK_FRAMES)?;
         let next = mean(&self.cents[at..])?;
-        let (level, next_level) = (mean(&self.level[..at])?, mean(&self.level[at..])?);
-        let is_next = |cents: &f64| (cents - next).abs() < AWAY_CENTS;
-        let told_before = self.cents[..at].iter().filter(|cents| is_next(cents)).count()
-            >= TOLD_BEFORE_FRAMES
-            || self.attack.is_some_and(|cents| is_next(&cents));
-        let pitch = &mut self.sorted[..at];
-        pitch.copy_from_slice(&self.cents[..at]);
-        let pitch = *pitch.select_nth_unstable_by(at / 2, f64::total_cmp).1;
-        if (at <= SLIPPED_ATTACK_FRAMES || told_before) && slips(next - pitch) {
-            self.attack = Some(pitch);
+        let (level, next_level) = (mean(&self.level[from..at])?, mean(&self.level[at..])?);
+        let pitch = &mut self.sorted[..frames];
+        pitch.copy_from_slice(&self.cents[from..at]);
+        let pitch = *pitch.select_nth_unstable_by(frames / 2, f64::total_cmp).1;
+        let told_before = self.attack.is_some_and(|cents| (cents - next).abs() < AWAY_CENTS);
+        if (frames <= SLIPPED_ATTACK_FRAMES || told_before) && slips(next - pitch) {
+            self.attack = (frames < LEAST_NOTE_FRAMES).then_some(pitch);
             return Some(self.was_the_next(at));
         }
         let soft = level < next_level - SOFT_ATTACK_DB;
@@ -574,8 +592,8 @@ impl PitchLine {
     }
 
     /// While one note rings on and the next begins, both may have a low period in common, so that the frames before `at` told a
-    /// note that nobody played. Says which of its harmonics the two then are: that of the one before, that of the next. Of what is
-    /// short enough to be an attack it is enough that the next is one.
+    /// note that nobody played. Says which of its harmonics the two then are: that of the one before, that of the next. If the
+    /// frames before `at` are few enough for an attack, only the next need be a harmonic; its number then stands for both.
     pub(crate) fn between(&self, at: usize) -> Option<(usize, usize)> {
         if self.after_silence || at > BETWEEN_FRAMES {
             return None;
@@ -588,7 +606,7 @@ impl PitchLine {
             (number >= 2.0 && off.abs() < most).then_some(number as usize)
         };
         let next = harmonic(next - pitch, BEHIND_CENTS)?;
-        let attack = (at <= SLIPPED_ATTACK_FRAMES + 1).then_some(next);
+        let attack = (at <= BETWEEN_ATTACK_FRAMES).then_some(next);
         Some((harmonic(before - pitch, BEFORE_CENTS).or(attack)?, next))
     }
 

@@ -225,6 +225,16 @@ fn a_note_much_softer_than_the_one_before_is_told_and_what_rings_on_is_not() {
         let starts: Vec<(f64, f64)> = told.iter().map(|n| (n.start.0, n.f0.value.get())).collect();
         assert_eq!(told.len(), 1, "{rings_secs}: {starts:?}");
     }
+    // One that beats as it rings, as two strings nearly in tune do.
+    for beats_hz in [0.7, 1.0, 1.5] {
+        let string = |at: f64| {
+            let beat = 1.0 + 0.12 * (TAU * beats_hz * at).sin();
+            1.5 * beat * 10_f64.powf(-3.0 * (at - 1.0).max(0.0) / 8.0)
+        };
+        let told = notes(&over_a_ring(A3, 0.4, sound(2.5, |_| 98.0, string)));
+        let starts: Vec<(f64, f64)> = told.iter().map(|n| (n.start.0, n.f0.value.get())).collect();
+        assert_eq!(told.len(), 1, "{beats_hz}: {starts:?}");
+    }
 }
 
 #[test]

@@ -347,6 +347,10 @@ impl PassageRoom {
     /// Another source begins, and time with it.
     pub fn anew(&mut self) {
         self.end();
+        if self.phase == Phase::Asking {
+            // Of a pass on the old clock: the answer is shown, and goes to no take.
+            self.from = None;
+        }
         (self.sounding, self.heard) = (false, Secs(0.0));
     }
 
