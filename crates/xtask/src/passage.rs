@@ -90,7 +90,7 @@ pub(crate) fn run() -> Result<(), Fault> {
         let line = shown.lines.iter().find(|line| line["pass"] == pass + 1);
         let here = line.map_or(&Value::Null, |line| &line["passage"]);
         let text = fs::read_to_string(take.join("take.ron")).unwrap_or_default();
-        same_notes(&mut checks, pass, here, &by_command, losses(&text));
+        same_notes(&mut checks, pass, here, &by_command);
         same_words(&mut checks, pass, here, &by_command);
         let found = line.and_then(|line| line["found"][0].as_str()).unwrap_or("nothing");
         kept(&mut checks, pass, &text, found);
@@ -287,14 +287,8 @@ fn notes(of: &Value) -> &[Value] {
     of["notes"].as_array().map_or(&[], Vec::as_slice)
 }
 
-/// The samples that did not reach a take, as its file has them.
-fn losses(take: &str) -> &str {
-    let from = take.split_once("lost: [").map_or("", |(_, rest)| rest);
-    from.split_once(']').map_or("", |(losses, _)| losses).trim()
-}
-
 /// Which notes were played, when, and how wide.
-fn same_notes(checks: &mut Checks, pass: usize, here: &Value, there: &Value, lost: &str) {
+fn same_notes(checks: &mut Checks, pass: usize, here: &Value, there: &Value) {
     let of = format!("pass {}", pass + 1);
     let how = |of: &Value| -> Vec<(Option<u64>, String)> {
         let how = |note: &Value| note["how"].as_str().unwrap_or_default().to_owned();
@@ -321,7 +315,7 @@ fn same_notes(checks: &mut Checks, pass: usize, here: &Value, there: &Value, los
         - starts.iter().fold(f64::INFINITY, |least, off| least.min(*off));
     let said = match apart <= NEAR_SECS {
         true => format!("{of}: {:.0} ms apart", 1e3 * apart),
-        false => format!("{of}: {starts:.3?} s each, lost in the take: [{lost}]"),
+        false => format!("{of}: {starts:.3?} s each"),
     };
     checks.that(
         apart <= NEAR_SECS,

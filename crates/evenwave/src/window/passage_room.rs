@@ -214,7 +214,12 @@ impl Window {
         self.plan_was_changed();
         match (before, self.passage.room.phase()) {
             (Phase::Editing, after) if after != before => self.keep_edited(),
-            (Phase::Asking, Phase::After) => self.keep_pass(),
+            (Phase::Asking, Phase::After) => {
+                // Once more, with the answer.
+                if let (Some(takes), Some((at, pass))) = (&self.takes, self.pass_to_keep()) {
+                    takes.pass(at, pass);
+                }
+            }
             _ => {}
         }
         self.pass_changed();
@@ -446,13 +451,6 @@ impl Window {
         Some((sounded.map_or(from, |note| Secs(note.aligned.start.0 + from.0)), pass))
     }
 
-    /// Keeps it; once more when the player has answered what was asked of it.
-    fn keep_pass(&self) {
-        if let (Some(takes), Some((at, pass))) = (&self.takes, self.pass_to_keep()) {
-            takes.pass(at, pass);
-        }
-    }
-
     /// What was made of a pass is known.
     fn pass_judged(&mut self) {
         self.pass_changed();
@@ -464,7 +462,9 @@ impl Window {
         {
             watch.pass(pass.number, &pass.said, &Written { passage: &passage, checked });
         }
-        self.keep_pass();
+        if let Some(takes) = &self.takes {
+            takes.pass(at, pass);
+        }
         self.passage.find_take(&self.recent);
     }
 
