@@ -367,6 +367,26 @@ pub(crate) mod tests {
     }
 
     #[test]
+    fn a_pitch_of_a_frame_or_two_hides_no_silence() {
+        let each = (BEAT_SECS / FRAME.get()) as usize;
+        let mut heard = Heard::default();
+        for (i, event) in frames(&[48, 0, 48]).into_iter().enumerate() {
+            let Event::Frame(mut frame) = event else { continue };
+            if (each..2 * each - 1).contains(&i) && i % 4 < 2 {
+                frame = Frame::plain(frame.time, Some(Tuning::default().frequency(48)), -20.0);
+            }
+            // No dip of the level says it.
+            (frame.level_dbfs, frame.upper_dbfs) = (-20.0, -20.0);
+            heard.push(&Event::Frame(frame), None);
+        }
+        heard.settle();
+        assert_eq!(viterbi::silent_secs(&heard, 2 * each), 0.6);
+        let at = |place: &&places::Onset| place.frame == 2 * each;
+        let places = places::places(&heard, 0..heard.len() + 1);
+        assert!(places.iter().find(at).expect("a note begins there").sign_db > 5.0);
+    }
+
+    #[test]
     fn samples_that_are_lost_before_a_note_are_not_taken_for_it() {
         let begins = 0.5 * BEAT_SECS;
         let mut heard = Heard::default();

@@ -155,7 +155,7 @@ impl Heard {
         self.sum_from(from);
     }
 
-    /// Raises what was told too low behind leaps that `planned` does not know; for all that was heard.
+    /// Puts what slipped behind leaps that `planned` does not know in its octave; for all that was heard.
     pub(super) fn unslip(&mut self, planned: impl Fn(f64, f64) -> bool) {
         unslip(&mut self.cents, planned);
         self.sum_from(0);

@@ -172,8 +172,9 @@ fn runs(heard: &Heard, within: Range<usize>, add: &mut impl FnMut(usize, f64)) {
                     let quiet = ended.is_none_or(|ended| start - ended >= QUIET_FRAMES);
                     add(start, if quiet && start > within.start { AFTER_QUIET_DB } else { 0.0 });
                     add(at, 0.0);
+                    ended = Some(at);
                 }
-                (began, ended) = (None, Some(at));
+                began = None;
             }
             _ => {}
         }

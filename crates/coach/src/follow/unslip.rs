@@ -1,9 +1,11 @@
 //! Slips of the ear behind a leap: what still rings of the note before has a lower period in common with the new note, which
-//! is then told an octave, a twelfth or two octaves too low until the old one has died.
+//! is then told an octave, a twelfth or two octaves too low until the old one has died. A bow that speaks slowly slips as far
+//! the other way.
 
+use super::viterbi::SHORTEST;
 use vibrato::median;
 
-/// In cents: how far below the new pitch it is told, and how near to that.
+/// In cents: how far from the new pitch it is told, and how near to that.
 const SLIPS_CENTS: [f64; 3] = [1200.0, 1902.0, 2400.0];
 const NEAR_CENTS: f64 = 90.0;
 /// A run of frames ends where the pitch leaps so far, in cents, or is away for so many frames.
@@ -22,7 +24,8 @@ struct Run {
     end: usize,
 }
 
-/// Raises runs that are slips. `planned` tells whether the plan itself may go from one pitch to another, in cents.
+/// Puts runs that are slips in their octave. `planned` tells whether the plan itself may go from one pitch to another, in cents.
+/// What is too short for a note is a slip all the same.
 pub(super) fn unslip(cents: &mut [Option<f64>], planned: impl Fn(f64, f64) -> bool) {
     let runs = runs(cents);
     // From behind: a slip may be followed by a smaller one.
@@ -33,9 +36,11 @@ pub(super) fn unslip(cents: &mut [Option<f64>], planned: impl Fn(f64, f64) -> bo
         let middle = |frames: &[Option<f64>]| median(frames.iter().copied().flatten().collect());
         let last = middle(&cents[run.end.saturating_sub(TOLD_BY).max(run.start)..run.end]);
         let first = middle(&cents[next.start..next.end.min(next.start + TOLD_BY)]);
-        let Some((low, high)) = last.zip(first) else { continue };
-        let slip = SLIPS_CENTS.into_iter().find(|slip| (high - low - slip).abs() <= NEAR_CENTS);
-        if let Some(slip) = slip.filter(|_| !planned(low, high)) {
+        let Some((told, right)) = last.zip(first) else { continue };
+        let slips = SLIPS_CENTS.into_iter().flat_map(|slip| [slip, -slip]);
+        let slip = { slips }.find(|slip| (right - told - slip).abs() <= NEAR_CENTS);
+        let may_be = run.end - run.start >= SHORTEST && planned(told, right);
+        if let Some(slip) = slip.filter(|_| !may_be) {
             cents[run.start..run.end].iter_mut().flatten().for_each(|cents| *cents += slip);
         }
     }
@@ -66,8 +71,8 @@ mod tests {
     }
 
     #[test]
-    fn what_is_told_too_low_behind_a_leap_is_raised_unless_the_plan_goes_there() {
-        for slip in SLIPS_CENTS {
+    fn what_slips_behind_a_leap_is_put_right_unless_the_plan_goes_there() {
+        for slip in SLIPS_CENTS.into_iter().flat_map(|slip| [slip, -slip]) {
             let told = row(&[(700.0, 80), (10.0 - slip, 30), (0.0, 80)]);
             let mut raised = told.clone();
             unslip(&mut raised, |_, _| false);
@@ -75,6 +80,10 @@ mod tests {
             let mut left = told.clone();
             unslip(&mut left, |_, _| true);
             assert_eq!(left, told);
+            let short = |cents| row(&[(700.0, 80), (cents, SHORTEST - 1), (0.0, 80)]);
+            let mut right = short(10.0 - slip);
+            unslip(&mut right, |_, _| true);
+            assert_eq!(right, short(10.0), "too short for a note");
         }
         // A seventh is no slip, nor is a long note, nor one before a pause.
         for (parts, pause) in [

@@ -8,7 +8,7 @@
 
 use super::heard::Heard;
 use super::model::{Costs, MOST_SKIPPED, Model, Stretch, StretchCosts, Way, strays};
-use super::places::Onset;
+use super::places::{LEAST_RUN, Onset};
 use vibrato::FRAME;
 
 /// The best so many last notes are kept at each place, and so many that may begin there.
@@ -21,8 +21,8 @@ const AHEAD_FRAMES: std::ops::Range<usize> = 3..16;
 /// A way that costs so much more than the cheapest at its place never wins: more than a jump to a note of another pitch and
 /// the wrong length.
 const BEYOND_HOPE: f64 = 25.0;
-/// The shortest and the longest note, in seconds.
-const SHORTEST_SECS: f64 = 0.07;
+/// The shortest note, in frames: 0.07 s; and the longest, in seconds.
+pub(super) const SHORTEST: usize = 14;
 const LONGEST_SECS: f64 = 12.0;
 /// The longest note that is thought to sound on.
 const LONGEST_SOUNDING_SECS: f64 = 6.0;
@@ -176,11 +176,10 @@ impl Lattice {
         }
         let cheapest = states.iter().map(|state| state.cost).fold(f64::INFINITY, f64::min);
         let mut table = StretchCosts::default();
-        let shortest = (SHORTEST_SECS / FRAME.get()).round() as usize;
         let first = self.opened(LONGEST_SECS, frame);
         for (j, column) in self.columns.iter().enumerate().skip(first) {
             let from = column.onset.frame;
-            if from + shortest > frame {
+            if from + SHORTEST > frame {
                 break;
             }
             let sums = heard.sums(from, frame);
@@ -332,9 +331,11 @@ fn ahead(heard: &Heard, frame: usize) -> Option<f64> {
     vibrato::median(heard.cents_in(frames).collect())
 }
 
-/// How long it has been silent before a frame, at most 0.6 s.
-fn silent_secs(heard: &Heard, frame: usize) -> f64 {
+/// How long it has been silent before a frame, at most 0.6 s; a pitch of a frame or two is noise.
+pub(super) fn silent_secs(heard: &Heard, frame: usize) -> f64 {
     let first = frame.saturating_sub(SILENCE_FRAMES);
-    let silent = (first..frame).rev().take_while(|i| heard.cents(*i).is_none()).count();
+    let run = |last: &usize| last.saturating_sub(LEAST_RUN - 1)..last + 1;
+    let sounds = |last: &usize| heard.cents_in(run(last)).count() == LEAST_RUN;
+    let silent = (first..frame).rev().take_while(|last| !sounds(last)).count();
     secs(silent)
 }
