@@ -2,7 +2,6 @@
 //! is then told an octave, a twelfth or two octaves too low until the old one has died. A bow that speaks slowly slips as far
 //! the other way.
 
-use super::viterbi::SHORTEST;
 use vibrato::median;
 
 /// In cents: how far from the new pitch it is told, and how near to that.
@@ -14,6 +13,8 @@ const AWAY: usize = 6;
 /// A slip lasts no longer than so many frames, and the right pitch follows within so many.
 const LONGEST: usize = 70;
 const FOLLOWS: usize = 8;
+/// The shortest note, in frames: 0.07 s.
+pub(super) const SHORTEST: usize = 14;
 /// So many frames at its end tell the pitch of a run.
 const TOLD_BY: usize = 6;
 

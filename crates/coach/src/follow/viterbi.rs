@@ -9,6 +9,7 @@
 use super::heard::Heard;
 use super::model::{Costs, MOST_SKIPPED, Model, Stretch, StretchCosts, Way, strays};
 use super::places::{LEAST_RUN, Onset};
+use super::unslip::SHORTEST;
 use vibrato::FRAME;
 
 /// The best so many last notes are kept at each place, and so many that may begin there.
@@ -21,8 +22,7 @@ const AHEAD_FRAMES: std::ops::Range<usize> = 3..16;
 /// A way that costs so much more than the cheapest at its place never wins: more than a jump to a note of another pitch and
 /// the wrong length.
 const BEYOND_HOPE: f64 = 25.0;
-/// The shortest note, in frames: 0.07 s; and the longest, in seconds.
-pub(super) const SHORTEST: usize = 14;
+/// The longest note, in seconds.
 const LONGEST_SECS: f64 = 12.0;
 /// The longest note that is thought to sound on.
 const LONGEST_SOUNDING_SECS: f64 = 6.0;
