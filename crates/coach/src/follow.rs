@@ -387,18 +387,6 @@ pub(crate) mod tests {
     }
 
     #[test]
-    fn a_note_that_is_taken_to_begin_in_a_long_silence_begins_where_it_sounds() {
-        let each = (BEAT_SECS / FRAME.get()) as usize;
-        let mut heard = Heard::default();
-        frames(&[0, 0, 48]).iter().for_each(|event| heard.push(event, None));
-        heard.settle();
-        let model = Model::new(&passage(&[48]), &Tuning::default());
-        let found = Found { start: 0, end: 3 * each, note: 0, way: Way::Next, other_pitch: false };
-        let begins = beginnings::place(&heard, &model, &[found], &[])[0].start;
-        assert!((begins - (2 * each) as f64).abs() < 6.0, "{begins}");
-    }
-
-    #[test]
     fn samples_that_are_lost_before_a_note_are_not_taken_for_it() {
         let begins = 0.5 * BEAT_SECS;
         let mut heard = Heard::default();

@@ -107,12 +107,8 @@ fn middle(heard: &Heard, note: &Found) -> Option<f64> {
 /// begins there; else midway from there to where it is quietest, for the bow takes time to be louder than what rings on. A
 /// soft bow is heard before its pitch.
 fn spoken(heard: &Heard, before: Option<&Found>, note: &Found, at: f64, slur: bool) -> f64 {
-    // Silence before it is none of its own.
-    let own = || (note.start..note.end).filter(|frame| heard.cents(*frame).is_some());
-    let faint = |levels: &[f64]| {
-        let middle = median(own().map(|frame| levels[frame]).collect());
-        middle.map_or(f64::NEG_INFINITY, |middle| middle - FAINT_DB)
-    };
+    let own = |levels: &[f64]| median(levels[note.start..note.end].to_vec());
+    let faint = |levels: &[f64]| own(levels).map_or(f64::NEG_INFINITY, |own| own - FAINT_DB);
     let least_db = faint(&heard.level_db);
     let loud = |frame: &usize| heard.level_db[*frame] >= least_db;
     let old = before.and_then(|before| middle(heard, before));
