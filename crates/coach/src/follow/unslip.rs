@@ -38,8 +38,8 @@ pub(super) fn unslip(cents: &mut [Option<f64>], planned: impl Fn(f64, f64) -> bo
         let last = middle(&cents[run.end.saturating_sub(TOLD_BY).max(run.start)..run.end]);
         let first = middle(&cents[next.start..next.end.min(next.start + TOLD_BY)]);
         let Some((told, right)) = last.zip(first) else { continue };
-        let slips = SLIPS_CENTS.into_iter().flat_map(|slip| [slip, -slip]);
-        let slip = { slips }.find(|slip| (right - told - slip).abs() <= NEAR_CENTS);
+        let mut slips = SLIPS_CENTS.into_iter().flat_map(|slip| [slip, -slip]);
+        let slip = slips.find(|slip| (right - told - slip).abs() <= NEAR_CENTS);
         let may_be = run.end - run.start >= SHORTEST && planned(told, right);
         if let Some(slip) = slip.filter(|_| !may_be) {
             cents[run.start..run.end].iter_mut().flatten().for_each(|cents| *cents += slip);
