@@ -122,7 +122,11 @@ impl<W> OnceFull<W> {
         if self.failed {
             return Ok(silent);
         }
-        work(&mut self.out).inspect_err(|_| self.failed = true)
+        work(&mut self.out).inspect_err(|_| {
+            self.failed = true;
+            // It may have gone back to say how long a file became.
+            self.place = self.end;
+        })
     }
 }
 

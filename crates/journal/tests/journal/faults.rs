@@ -233,7 +233,7 @@ fn a_copy_that_fills_the_disk_is_told_as_such_and_nothing_of_it_stays() {
     let (folder, _) = with_a_take("full-export");
     let out = crate::common::Folder::new("full-export-out");
     std::fs::create_dir_all(&out.0).expect("made");
-    for bytes in (0..20_000).step_by(997) {
+    for bytes in (0..20_000).step_by(53) {
         let full = Ends::after(bytes, u64::MAX, io::ErrorKind::StorageFull);
         let journal = Journal::open_on(&folder.0, Disk::with(full)).expect("opened").journal;
         for name in ["copy.zip", "copy"] {

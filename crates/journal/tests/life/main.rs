@@ -514,7 +514,7 @@ impl World {
                         }
                     }
                 }
-                (Deed::Export { zip }, outcome) => self.check_parcel(of, *zip, outcome)?,
+                (Deed::Export { zip }, outcome) => self.check_parcel(of, *zip, outcome, &now)?,
                 (Deed::Erase { player }, Outcome::Done(_)) if done.len() == 1 => {
                     let index = fs::read(self.place(of).join(".index")).unwrap_or_default();
                     let name = PLAYERS[*player].as_bytes();
@@ -562,8 +562,14 @@ impl World {
         }
     }
 
-    /// A parcel is whole or not there.
-    fn check_parcel(&mut self, of: usize, zip: bool, outcome: &Outcome) -> Result<(), String> {
+    /// A parcel is whole or not there; a take that was deleted beside it may be in it or not.
+    fn check_parcel(
+        &mut self,
+        of: usize,
+        zip: bool,
+        outcome: &Outcome,
+        now: &Takes,
+    ) -> Result<(), String> {
         let path = self.parcel(zip);
         self.exports += 1;
         if !matches!(outcome, Outcome::Done(_)) && !path.exists() {
@@ -582,8 +588,9 @@ impl World {
         };
         let copies = found(&place)?;
         fs::remove_dir_all(&place).map_err(|error| error.to_string())?;
-        for take in self.takes[of].values() {
-            // Another process may not write while this one does, so nothing changes meanwhile but before or after.
+        // Another process may not write while this one does, so nothing changes meanwhile but before or after.
+        let stays = |(id, _): &(&TakeId, &Take)| now.contains_key(*id);
+        for (_, take) in self.takes[of].iter().filter(stays) {
             if !copies.values().any(|copy| copy.sound == take.sound) {
                 return Err(format!("{} is not in the parcel", take.file.began));
             }
