@@ -341,6 +341,8 @@ impl Journal {
     /// system's trash before is the system's, and what is `unread` cannot be told to be theirs. Says
     /// how many takes.
     pub fn erase(&self, player: &str) -> Result<usize, JournalError> {
+        // A take that became theirs may stand in the index as it was before.
+        self.refresh()?;
         let entries = self.entries();
         let theirs: Vec<&TakeId> =
             entries.iter().filter(|entry| entry.player == player).map(|entry| &entry.id).collect();

@@ -9,7 +9,7 @@ use crate::common::{
     RATE_HZ, as_after_a_crash, begun, decoded, note, record, sound, whole, with_a_take,
 };
 use disk::{Disk, DiskFault};
-use journal::{Context, Journal, JournalError, Kept, Shelf, TakeId};
+use journal::{Context, Journal, JournalError, Kept, Label, Shelf, TakeId};
 
 /// A disk that lets so much happen and then no more.
 struct Ends {
@@ -226,6 +226,20 @@ fn on_a_full_disk_takes_are_deleted_and_leave_no_trace() {
         assert!(!folder.0.join(".index").exists(), "it would know of them still");
         assert!(journal.entries().is_empty());
     }
+}
+
+#[test]
+fn a_take_that_became_a_players_is_erased_though_the_index_did_not_hear_of_it() {
+    let folder = crate::common::Folder::new("old-index");
+    let journal = crate::common::opened(&folder);
+    let id = record(&journal, "Mira", 5_000);
+    let index = folder.0.join(".index");
+    let before = std::fs::read(&index).expect("there");
+    journal.label(&id, Label::Player("Anna".to_owned())).expect("changed");
+    drop(journal);
+    std::fs::write(&index, before).expect("as if the disk had failed just then");
+    assert_eq!(crate::common::opened(&folder).erase("Anna").expect("erased"), 1);
+    assert!(!folder.0.join(id.day()).exists());
 }
 
 #[test]
