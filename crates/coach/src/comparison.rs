@@ -15,6 +15,7 @@ pub(crate) use wording::{amount, distance};
 use difference::differences;
 use pairing::{Alignment, aligned};
 use vibrato::{Measure, Note, PitchCourse, Quantity};
+use wording::beside;
 
 /// Whether model and echo of a pair have vibrato.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -120,14 +121,18 @@ impl Comparison {
         Self { model, echo, pairs, missing, extra, transposed, means }
     }
 
-    /// What makes this hardly an echo of its model, in a sentence: less than half of it is played, in any octave, or what is
-    /// played is more than twice as much.
+    /// Whether at least half of the model is played, in any octave, and it is at least half of what is played.
+    pub(crate) fn answers(&self) -> bool {
+        let right = self.pairs.iter().filter(|pair| pair.astray == 0).count();
+        self.transposed % 12 == 0 && 2 * right >= self.model.len().max(self.echo.len())
+    }
+
+    /// What makes this hardly an echo of its model, in a sentence: it does not answer it, or does in another octave.
     pub fn unlike(&self) -> Option<String> {
         let (model, echo) = (self.model.len(), self.echo.len());
-        let right = self.pairs.iter().filter(|pair| pair.astray == 0).count();
-        let in_octaves = self.transposed % 12 == 0;
-        if in_octaves && 2 * right >= model.max(echo) {
-            return None;
+        if self.answers() {
+            let octaves = self.transposed;
+            return (octaves != 0).then(|| format!("That was {} the model.", beside(octaves)));
         }
         if 2 * model.min(echo) < model.max(echo) {
             return Some(match echo {

@@ -72,7 +72,7 @@ pub enum LessonEvent {
     Model,
     /// It became an echo.
     Echo,
-    /// It is hardly an echo of the model, and waits for an answer whether it is one.
+    /// It is hardly an echo of the model, or the first in its octave, and waits for an answer whether it is one.
     Unlike,
     /// It did not sound bowed: it is set aside, and can be brought back.
     SetAside,
@@ -186,14 +186,18 @@ impl Lesson {
             return LessonEvent::Model;
         };
         let comparison = Comparison::new(&model.notes, &phrase.notes);
-        let unlike = comparison.unlike().is_some();
+        // The teacher may have sung it; or a student plays in another octave, who says so once.
+        let octave = comparison.transposed;
+        let usual =
+            octave == 0 || self.echoes.iter().any(|echo| echo.comparison.transposed == octave);
+        let answers = usual && comparison.answers();
         let echo = Echo { phrase, comparison };
-        if unlike {
-            self.doubtful = Some(echo);
-            return LessonEvent::Unlike;
+        if answers {
+            self.keep(echo);
+            return LessonEvent::Echo;
         }
-        self.keep(echo);
-        LessonEvent::Echo
+        self.doubtful = Some(echo);
+        LessonEvent::Unlike
     }
 
     /// The last phrase that did not sound bowed and has not been brought back.
@@ -408,6 +412,29 @@ mod tests {
         assert_eq!(lesson.bring_back(), Some(LessonEvent::Model));
         play(&mut lesson, &[vibrated(57, 10.0, 5.0, 40.0)], 1.1);
         assert_eq!(lesson.echoes().len(), 1);
+    }
+
+    #[test]
+    fn an_echo_in_another_octave_is_asked_about_until_one_there_was_an_echo() {
+        let mut lesson = Lesson::new(Secs(1.0));
+        let phrase = |from: i32, at: f64| {
+            [(0, 0.0), (2, 2.1)].map(|(step, later)| vibrated(from + step, at + later, 5.0, 40.0))
+        };
+        play(&mut lesson, &phrase(57, 1.0), 1.1);
+        let mut became = |from: i32, at: f64| {
+            let heard = play(&mut lesson, &phrase(from, at), 1.1);
+            let asked = lesson.doubtful().and_then(|echo| echo.comparison.unlike());
+            lesson.answer(at > 20.0);
+            (heard[1], asked)
+        };
+        let above = || Some("That was an octave above the model.".to_owned());
+        assert_eq!(became(57, 10.0), (LessonEvent::Echo, None));
+        assert_eq!(became(69, 20.0), (LessonEvent::Unlike, above()), "it was sung");
+        assert_eq!(became(69, 30.0), (LessonEvent::Unlike, above()), "it is an echo");
+        assert_eq!(became(69, 40.0), (LessonEvent::Echo, None));
+        let below = Some("That was 2 octaves below the model.".to_owned());
+        assert_eq!(became(33, 50.0), (LessonEvent::Unlike, below));
+        assert_eq!(lesson.echoes().len(), 4);
     }
 
     #[test]

@@ -288,7 +288,7 @@ mod tests {
     fn a_drill_is_given_at_the_models_pace_or_without_a_goal_for_the_rate() {
         let model = [vibrated(57, 0.0, 5.2, 40.0)];
         let shipped = |name: &str| {
-            let path = format!("{}/../../assets/drills/{name}.ron", env!("CARGO_MANIFEST_DIR"));
+            let path = format!("../../assets/drills/{name}.ron");
             let text = std::fs::read_to_string(path).expect("a shipped drill");
             Drill::from_ron(&text, name, name).expect("well written")
         };

@@ -16,7 +16,7 @@ const BOWS: usize = 4;
 
 /// A recording at the rate of the ear.
 fn recording(name: &str) -> Vec<f32> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("recordings").join(name);
+    let path = Path::new("recordings").join(name);
     let mut file = sound::Recording::open(path).expect("a recording");
     let mut resampler =
         sound::Resampler::new(file.sample_rate_hz(), pitch::SAMPLE_RATE).expect("a usual rate");

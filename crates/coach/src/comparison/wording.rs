@@ -32,7 +32,10 @@ impl Comparison {
             Some((_, said)) => capital(&said),
         }];
         if self.transposed != 0 {
-            words.push(moved(self.transposed));
+            words.push(format!(
+                "The echo is played {} the model; centres are compared as if it were not.",
+                beside(self.transposed)
+            ));
         }
         if let Some(first) = first.filter(|_| phrase) {
             let others = self.pairs.iter().filter(|pair| !std::ptr::eq(first, *pair));
@@ -182,12 +185,9 @@ pub(crate) fn distance(semitones: i32) -> String {
     }
 }
 
-fn moved(semitones: i32) -> String {
-    let side = if semitones > 0 { "above" } else { "below" };
-    let distance = distance(semitones);
-    format!(
-        "The echo is played {distance} {side} the model; centres are compared as if it were not."
-    )
+/// Where what is played so many semitones higher lies: "an octave above", "7 semitones below".
+pub(super) fn beside(semitones: i32) -> String {
+    format!("{} {}", distance(semitones), if semitones > 0 { "above" } else { "below" })
 }
 
 #[cfg(test)]

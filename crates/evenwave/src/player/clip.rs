@@ -368,7 +368,7 @@ mod tests {
 
     #[test]
     fn a_file_is_decoded_as_a_whole_with_its_own_times() {
-        let recordings = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/recordings");
+        let recordings = Path::new("../../tests/recordings");
         let path = recordings.join("fluid-cello-046-l.wav");
         let clip = Clip::open(&path).expect("a sound file");
         let stated = Recording::open(&path).expect("a sound file").duration_secs();

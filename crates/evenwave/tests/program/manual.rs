@@ -9,7 +9,7 @@ use evenwave::session::Session;
 
 use crate::common::{done, folder, printed, write_session};
 
-const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
+const ROOT: &str = "../..";
 
 /// The texts by the folder from which their links lead: the README and all pages.
 fn texts() -> Vec<(&'static str, String)> {

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use sound::{Recording, RecordingError, Remarks};
 
 fn fixture(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures").join(name)
+    Path::new("tests/fixtures").join(name)
 }
 
 /// All samples of a recording and what was remarked; asserts that nothing was lost.

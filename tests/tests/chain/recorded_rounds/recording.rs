@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 use std::ops::Range;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use rubato::audioadapter_buffers::direct::SequentialSliceOfVecs;
 use rubato::{
@@ -152,8 +152,8 @@ impl Recorded {
     }
 }
 
-fn folder() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("recordings")
+fn folder() -> &'static Path {
+    Path::new("recordings")
 }
 
 fn read(path: &Path) -> (f64, Vec<f32>) {

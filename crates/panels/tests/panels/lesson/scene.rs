@@ -126,6 +126,8 @@ impl Scene {
             vibrato.width = Cents(14.0);
         }
         scene.play(&echo, 8.0);
+        // An octave higher it could have been sung.
+        scene.apply(LessonAction::IsEcho(true));
         scene
     }
 
