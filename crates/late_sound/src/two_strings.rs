@@ -1,9 +1,11 @@
 //! Two strings at once, one of which is still: it is taken out of the sound, and the other is heard by itself.
 //!
-//! `y[n] − y[n − period]` has none of the harmonics of the still string. What it does to the others is the same for all
-//! time: it makes each louder or softer and delays it by half a period, so their pitch stays as it was.
+//! `y[n] − y[n − period]` has none of the harmonics of the still string. Each of the others it makes louder or softer and gives
+//! the mean of its phases at both times, so its pitch is the mean of two that lie one period apart: half a period late, and a
+//! swing of `rate` is narrower by cos(π · rate · period), which is made good.
 
 use pitch::SAMPLE_RATE;
+use std::f64::consts::PI;
 use tuning::{Cents, Hz, Secs};
 use vibrato::{Ear, Note, Remarks, Settings};
 
@@ -82,6 +84,9 @@ impl TwoStrings {
         // Half a period later is where the sound that is left lies.
         let delay = 0.5 * period / f64::from(SAMPLE_RATE);
         let mut other = other.later(Secs(self.start.get() - delay));
+        if let Some(vibrato) = &mut other.vibrato {
+            vibrato.stretch(1.0 / (PI * vibrato.rate.value.get() / still.get()).cos());
+        }
         other.remarks.still = Some(self.settings.tuning.nearest(still).midi);
         Some(other)
     }
@@ -93,8 +98,8 @@ fn without(samples: &[f32], period: f64) -> Vec<f32> {
     let fraction = period - whole as f64;
     let sinc = |i: usize| {
         let x = i as f64 - TAPS as f64 - fraction;
-        let window = 0.5 + 0.5 * (std::f64::consts::PI * x / (TAPS as f64 + 1.0)).cos();
-        let angle = std::f64::consts::PI * x;
+        let window = 0.5 + 0.5 * (PI * x / (TAPS as f64 + 1.0)).cos();
+        let angle = PI * x;
         window * if angle.abs() < 1e-9 { 1.0 } else { angle.sin() / angle }
     };
     let taps: Vec<f64> = (0..=2 * TAPS).map(sinc).collect();
@@ -131,5 +136,34 @@ mod tests {
             let other = without(&tone(1.5 * still), 48_000.0 / still);
             assert!(power(&other) > power(&sound), "{still} Hz");
         }
+    }
+
+    #[test]
+    fn a_swing_beside_a_low_string_is_as_wide_as_it_is() {
+        let (still, hz, rate, width) = (65.4, 220.0, 7.0, 40.0);
+        let mut phase = 0.0;
+        let sound = (0..96_000).map(|n| {
+            let time = f64::from(n) / f64::from(SAMPLE_RATE);
+            let swing = 0.5 * width * (TAU * rate * time).sin();
+            phase += TAU * hz * (swing / 1200.0).exp2() / f64::from(SAMPLE_RATE);
+            let harmonic = |k: i32| {
+                let k = f64::from(k);
+                ((TAU * k * still * time).sin() + (k * phase).sin()) / (20.0 * k)
+            };
+            (1..=8).map(harmonic).sum::<f64>() as f32
+        });
+        let two = TwoStrings {
+            samples: sound.collect(),
+            start: Secs(0.0),
+            still: vec![Hz(still)],
+            settings: Settings::default(),
+        };
+        let vibrato = two.beside(Hz(still)).and_then(|note| note.vibrato).expect("it swings");
+        // The mean of two pitches one low period apart swings by a twentieth less.
+        let off = vibrato.width.value.get() / width - 1.0;
+        assert!(off.abs() < 0.01, "{off}");
+        let each = vibrato.oscillations.iter().map(|o| o.crest.get() - o.trough.get());
+        let mean = each.sum::<f64>() / vibrato.oscillations.len() as f64;
+        assert!((mean / width - 1.0).abs() < 0.01, "{mean}");
     }
 }

@@ -10,6 +10,9 @@ pub(crate) struct Evidence {
     pub fallen_db: f64,
 }
 
+/// However little speaks for a frame, so many are right all the same.
+const LEAST: f64 = 0.08;
+
 /// Probability that the pitch is within 10 cents of what is bowed, 0 to 1.
 ///
 /// A logistic function, fitted to frames of made sound of known pitch (four registers, with and
@@ -21,7 +24,7 @@ pub(crate) fn confidence(evidence: &Evidence) -> f64 {
     // A vibrato across a resonance swings the level by up to 10 dB.
     let fallen = (evidence.fallen_db - 10.0).clamp(0.0, 2.0);
     let score = 6.46 - 0.315 * aperiodic - 1.96 * apart - 0.71 * apart * apart - 2.75 * fallen;
-    1.0 / (1.0 + (-score).exp())
+    (1.0 / (1.0 + (-score).exp())).max(LEAST)
 }
 
 #[cfg(test)]

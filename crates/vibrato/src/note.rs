@@ -85,9 +85,10 @@ impl Oscillation {
     }
 }
 
-/// A room that narrows the swing moves its middle, too, by chance: by this share of what it took. And it leaves the rate in
-/// doubt by this share of the share it took (made notes in rooms of 10 and 5 dB).
+/// A room that narrows the swing moves its middle, too, by chance: by this share of what it took, and by this share of what it
+/// may have taken. And it leaves the rate in doubt by this share of the share it took (made notes in rooms of 10 and 5 dB).
 const ROOM_CENTRE: f64 = 0.06;
+const ROOM_CENTRE_DOUBT: f64 = 0.3;
 const ROOM_RATE: f64 = 0.02;
 /// Late sound moves each oscillation in its own way: this share of the width stays in doubt wherever there is any.
 const ROOM_WIDTH: f64 = 0.007;
@@ -111,24 +112,36 @@ impl Vibrato {
             let of_room = heard * room_doubt(before).unwrap_or(0.0);
             (se.get().powi(2) - of_room.powi(2)).max(0.0).sqrt() / before.value
         });
-        self.width.value = Cents(heard * by.value);
+        self.stretch(by.value / before.value);
         self.width.se = heard_se
             .zip(room_doubt(by))
             .map(|(se, room)| Cents((se * by.value).hypot(heard * room)));
-        let again = |se: f64, whole: f64| {
-            let taken = whole * (before.value - 1.0);
-            (se * se - taken * taken).max(0.0).sqrt().hypot(whole * (by.value - 1.0))
+        let again =
+            |se: f64, (was, is): (f64, f64)| (se * se - was * was).max(0.0).sqrt().hypot(is);
+        let of_centre = |by: Measure<f64>| {
+            let may_have = ROOM_CENTRE_DOUBT * by.se.unwrap_or(0.0);
+            heard * (ROOM_CENTRE * (by.value - 1.0)).hypot(may_have)
         };
-        self.centre.se = self.centre.se.map(|se| Cents(again(se.get(), ROOM_CENTRE * heard)));
-        let rate = self.rate.value.get();
-        self.rate.se = self.rate.se.map(|se| Hz(again(se.get(), ROOM_RATE * rate)));
-        let more = by.value / before.value;
+        let moved = (of_centre(before), of_centre(by));
+        self.centre.se = self.centre.se.map(|se| Cents(again(se.get(), moved)));
+        let of_rate = |by: Measure<f64>| ROOM_RATE * self.rate.value.get() * (by.value - 1.0);
+        let moved = (of_rate(before), of_rate(by));
+        self.rate.se = self.rate.se.map(|se| Hz(again(se.get(), moved)));
+        let pct = Measure { value: 100.0 * (by.value - 1.0), se: by.se.map(|se| 100.0 * se) };
+        self.others.set(Quantity::Widened, Some(pct));
+        if let Some(travel) = self.get(Quantity::Travel) {
+            self.set_travel(travel.value);
+        }
+    }
+
+    /// Makes its width, each oscillation, its contour and its travel so many times as wide, and the width as surely known.
+    pub fn stretch(&mut self, more: f64) {
+        self.width.value.0 *= more;
+        self.width.se = self.width.se.map(|se| Cents(more * se.get()));
         for oscillation in &mut self.oscillations {
             *oscillation = oscillation.widened(more);
         }
         self.contour.iter_mut().for_each(|point| point.width.0 *= more);
-        let pct = Measure { value: 100.0 * (by.value - 1.0), se: by.se.map(|se| 100.0 * se) };
-        self.others.set(Quantity::Widened, Some(pct));
         if let Some(travel) = self.get(Quantity::Travel) {
             self.set_travel(more * travel.value);
         }

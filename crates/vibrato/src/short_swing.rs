@@ -49,7 +49,7 @@ const MOST_KEPT: f64 = 0.97;
 const APART_FRAMES: usize = 4;
 const BY_CHANCE: f64 = 0.12;
 /// Doubts that no fit shows: of the width in cents and as a share, of the centre in cents, of the rate as a share. A finger
-/// that is uneven strays in time by more than the fit can see.
+/// that is uneven strays in time by more than the fit can see, the more so the fewer oscillations it has to be seen in.
 const WIDTH_CENTS: f64 = 0.05;
 const WIDTH_SHARE: f64 = 0.001;
 const CENTRE_CENTS: f64 = 0.05;
@@ -283,9 +283,10 @@ impl Points {
         let half = cos.hypot(sin);
         let width = 2.0 * half;
         let width_se = SLOW_SHARE * doubt([0.0, 0.0, 2.0 * cos / half, 2.0 * sin / half, 0.0])?;
-        let rate_se = RATE_UNEVEN * doubt([0.0, 0.0, 0.0, 0.0, 1.0])?;
-        let centre_se = SLOW_SHARE * doubt([1.0, 0.0, 0.0, 0.0, 0.0])?;
         let period = 1.0 / (fit.rate_hz * HOP_SECS);
+        let unseen = RATE_UNEVEN * (1.0 + period / self.length);
+        let rate_se = unseen * doubt([0.0, 0.0, 0.0, 0.0, 1.0])?;
+        let centre_se = SLOW_SHARE * doubt([1.0, 0.0, 0.0, 0.0, 0.0])?;
         Some(ShortSwing {
             rate: Measure::known(Hz(fit.rate_hz), Hz(rate_se.hypot(RATE_SHARE * fit.rate_hz))),
             width: Measure::known(

@@ -24,8 +24,10 @@ const EVEN_SHARE: f64 = 0.03;
 const WIDTH_FLOOR_CENTS: f64 = 0.1;
 const WIDTH_SHARE: f64 = 0.0035;
 const WIDTH_SHARE_HZ: f64 = 0.3;
-/// Doubt of a centre that no repetition shows, in cents, over so many oscillations; of fewer it is larger.
+/// Doubt of a centre that no repetition shows, in cents and as a share of the width, over so many oscillations; of fewer it is
+/// larger.
 const CENTRE_FLOOR_CENTS: f64 = 0.05;
+const CENTRE_SHARE: f64 = 0.0005;
 const CENTRE_FLOOR_OSCILLATIONS: f64 = 12.0;
 /// Nearly all oscillations of a note are measured: how they scatter is a doubt of its mean only as far as the others, at its
 /// start and its end, are not among them.
@@ -231,7 +233,8 @@ pub(crate) fn summarise(
     };
     let (_, centre_sd, _) = mean(oscillations.iter().filter_map(cycle));
     let whole = mean_cents(line, frame(start), frame(end)).map_or(0.0, |c| c + shift);
-    let centre_floor = CENTRE_FLOOR_CENTS * (CENTRE_FLOOR_OSCILLATIONS / count).sqrt();
+    let centre_floor =
+        CENTRE_FLOOR_CENTS.hypot(CENTRE_SHARE * width) * (CENTRE_FLOOR_OSCILLATIONS / count).sqrt();
     vibrato.centre = Measure::known(Cents(whole), Cents(scattered(centre_sd).hypot(centre_floor)));
     let share = WIDTH_SHARE + WIDTH_SHARE_HZ / reference.raised(Cents(whole)).get();
     let width_floor = WIDTH_FLOOR_CENTS + share * width;

@@ -100,10 +100,7 @@ pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecErro
             let one = number(Some(within(1.0)), "%");
             sheet.tell(&format!("{name}: {what} within one stated standard error"), &one);
             let what = format!("{name}: {what} within two");
-            let two = within(2.0);
-            let why = "three of 41 widths lie just beyond, where all of another seed lay within";
-            let verdict = (two >= 93.0, two >= 92.0);
-            sheet.judge_known(&what, &number(Some(two), "%"), "at least 93 %", verdict, why);
+            sheet.at_least(&what, Some(within(2.0)), "%", 93.0);
         }
     }
     let heard = run.hear(&double_stops(run.seed, Moving::Neither, NOISE_DB, run.count(COUNT)))?;

@@ -141,9 +141,5 @@ pub(crate) fn measure(run: &Run, corpus: &[Cell], sheet: &mut Sheet) {
     }
     let worst =
         apart.into_iter().fold(None, |worst: Option<f64>, v| Some(worst.map_or(v, |w| w.max(v))));
-    let value = number(worst, "");
-    let verdict = (worst.is_some_and(|w| w <= 0.1), worst.is_some_and(|w| w <= 0.15));
-    let why = "behind a leap more frames are right than they claim to be: the claim was fitted to an ear that was not";
-    let what = "claimed and true share apart, worst tenth";
-    sheet.judge_known(what, &value, "at most 0.1", verdict, why);
+    sheet.at_most("claimed and true share apart, worst tenth", worst, "", 0.1);
 }

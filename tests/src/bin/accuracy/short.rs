@@ -10,8 +10,6 @@ use whole_chain::scoring::{median, percent};
 const NOISES_DB: [f64; 2] = [40.0, 20.0];
 /// A width must be this near, as a share.
 const NEAR: f64 = 0.05;
-/// Share of doubts of an uneven vibrato that hold within two by now.
-const HELD_PCT: f64 = 82.0;
 /// A turn so many oscillations beyond what was looked at still tells of its swing.
 const BEYOND_CYCLES: f64 = 0.15;
 /// What the fit to the whole of a short note leaves out at its start and its end, in seconds.
@@ -81,10 +79,7 @@ pub(crate) fn measure(run: &Run, sheet: &mut Sheet) -> Result<(), tone::SpecErro
                     &number(Some(within(1.0)), "%"),
                 );
                 let what = format!("{name}: {what} within two");
-                let share = within(2.0);
-                let why = "under noise a few uneven periods look evener than they are";
-                let verdict = (share >= 93.0, share >= HELD_PCT && motion == ShortMotion::Uneven);
-                sheet.judge_known(&what, &number(Some(share), "%"), "at least 93 %", verdict, why);
+                sheet.at_least(&what, Some(within(2.0)), "%", 93.0);
             }
         }
     }
