@@ -159,10 +159,10 @@ impl Journal {
 
     /// Deletes a take for good; no trace of it stays in the journal.
     pub fn delete_for_good(&self, id: &TakeId) -> Result<(), JournalError> {
-        self.delete_all_for_good(&[id])
+        self.delete_all_for_good(std::slice::from_ref(id))
     }
 
-    pub(crate) fn delete_all_for_good(&self, ids: &[&TakeId]) -> Result<(), JournalError> {
+    pub(crate) fn delete_all_for_good(&self, ids: &[TakeId]) -> Result<(), JournalError> {
         let inner = &self.0.0;
         let mut outcome = Ok(());
         for id in ids {

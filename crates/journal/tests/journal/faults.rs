@@ -229,7 +229,7 @@ fn on_a_full_disk_takes_are_deleted_and_leave_no_trace() {
 }
 
 #[test]
-fn a_take_that_became_a_players_is_erased_though_the_index_did_not_hear_of_it() {
+fn a_take_that_became_a_players_goes_out_and_is_erased_though_the_index_did_not_hear_of_it() {
     let folder = crate::common::Folder::new("old-index");
     let journal = crate::common::opened(&folder);
     let id = record(&journal, "Mira", 5_000);
@@ -237,7 +237,12 @@ fn a_take_that_became_a_players_is_erased_though_the_index_did_not_hear_of_it() 
     let before = std::fs::read(&index).expect("there");
     journal.label(&id, Label::Player("Anna".to_owned())).expect("changed");
     drop(journal);
-    std::fs::write(&index, before).expect("as if the disk had failed just then");
+    let fail = || std::fs::write(&index, &before).expect("as if the disk had failed just then");
+    fail();
+    let out = folder.0.join("out.zip");
+    let exported = crate::common::opened(&folder).export(Some("Anna"), &out, &mut |_, _| {});
+    assert_eq!(exported.expect("exported").takes, 1);
+    fail();
     assert_eq!(crate::common::opened(&folder).erase("Anna").expect("erased"), 1);
     assert!(!folder.0.join(id.day()).exists());
 }
