@@ -83,7 +83,7 @@ pub fn align(passage: &Passage, heard: &mut Heard, tuning: &Tuning) -> Vec<Align
 
 fn aligned(model: &Model, heard: &mut Heard) -> Vec<Aligned> {
     heard.settle();
-    heard.unslip(|low, high| model.goes(low, high));
+    heard.unslip(|told, right| model.goes(told, right));
     let places = places(heard, 0..heard.len() + 1);
     let sounding = heard.sums(0, heard.len()).count * FRAME.get();
     let first = FIRST_BEAT * sounding / model.beats();

@@ -72,7 +72,8 @@ pub enum LessonEvent {
     Model,
     /// It became an echo.
     Echo,
-    /// It is hardly an echo of the model, or the first in its octave, and waits for an answer whether it is one.
+    /// It is hardly an echo of the model, or lies in an octave in which there was none yet, and waits for an answer whether it
+    /// is one.
     Unlike,
     /// It did not sound bowed: it is set aside, and can be brought back.
     SetAside,
@@ -146,8 +147,6 @@ impl Lesson {
                 let mut course = std::mem::take(&mut self.before);
                 course.retain(|instant| instant.time.0 >= from);
                 self.current = Some(Phrase { notes: Vec::new(), course });
-                // Who plays on has not taken it for an echo.
-                self.doubtful = None;
                 Some(LessonEvent::Began)
             }
             Change::Ended { end } => Some(self.ended(end)),
@@ -179,20 +178,21 @@ impl Lesson {
         LessonEvent::SetAside
     }
 
-    /// A phrase becomes the model, or an echo.
+    /// A phrase becomes the model, or an echo, or it is asked about. What was asked before is answered by it: who plays on
+    /// has not taken that for an echo.
     fn take_up(&mut self, phrase: Phrase) -> LessonEvent {
+        let asked = self.doubtful.take();
         let Some(model) = &self.model else {
             self.model = Some(phrase);
             return LessonEvent::Model;
         };
-        let comparison = Comparison::new(&model.notes, &phrase.notes);
-        // The teacher may have sung it; or a student plays in another octave, who says so once.
-        let octave = comparison.transposed;
-        let usual =
-            octave == 0 || self.echoes.iter().any(|echo| echo.comparison.transposed == octave);
-        let answers = usual && comparison.answers();
-        let echo = Echo { phrase, comparison };
-        if answers {
+        let echo = Echo { comparison: Comparison::new(&model.notes, &phrase.notes), phrase };
+        let octave = echo.comparison.transposed;
+        // In another octave the teacher may have sung it; who does so again, or says that it was an echo, plays there.
+        let so_before =
+            |echo: &Echo| echo.comparison.transposed == octave && echo.comparison.answers();
+        let usual = octave == 0 || self.echoes.iter().chain(&asked).any(so_before);
+        if usual && echo.comparison.answers() {
             self.keep(echo);
             return LessonEvent::Echo;
         }
@@ -205,10 +205,14 @@ impl Lesson {
         self.aside.last()
     }
 
-    /// That phrase was meant all the same: it becomes the model, or an echo.
+    /// That phrase was meant all the same: it becomes the model, or an echo, however unlike.
     pub fn bring_back(&mut self) -> Option<LessonEvent> {
         let phrase = self.aside.pop()?;
-        Some(self.take_up(phrase))
+        if self.model.is_none() {
+            return Some(self.take_up(phrase));
+        }
+        self.bring_echo(phrase);
+        Some(LessonEvent::Echo)
     }
 
     /// A phrase that was kept before is the model from now on; the echoes of another one go.
@@ -248,17 +252,18 @@ impl Lesson {
         true
     }
 
-    /// The sound breaks off, as when another source begins: what is being played is no phrase.
+    /// The sound breaks off, as when another source begins: what is being played is no phrase, and what waits for a word or a
+    /// key waits no longer, for its times are those of that source.
     pub fn break_off(&mut self) {
         self.rounds.break_off();
-        self.current = None;
+        (self.current, self.doubtful) = (None, None);
         self.before.clear();
+        self.aside.clear();
     }
 
     /// All is taken back: the next phrase becomes the model.
     pub fn again(&mut self) {
         self.model = None;
-        self.doubtful = None;
         self.echoes.clear();
         self.count = 0;
         self.break_off();
@@ -421,20 +426,26 @@ mod tests {
             [(0, 0.0), (2, 2.1)].map(|(step, later)| vibrated(from + step, at + later, 5.0, 40.0))
         };
         play(&mut lesson, &phrase(57, 1.0), 1.1);
-        let mut became = |from: i32, at: f64| {
+        let mut became = |from: i32, at: f64, is_echo: Option<bool>| {
             let heard = play(&mut lesson, &phrase(from, at), 1.1);
             let asked = lesson.doubtful().and_then(|echo| echo.comparison.unlike());
-            lesson.answer(at > 20.0);
+            is_echo.map(|is_echo| lesson.answer(is_echo));
             (heard[1], asked)
         };
-        let above = || Some("That was an octave above the model.".to_owned());
-        assert_eq!(became(57, 10.0), (LessonEvent::Echo, None));
-        assert_eq!(became(69, 20.0), (LessonEvent::Unlike, above()), "it was sung");
-        assert_eq!(became(69, 30.0), (LessonEvent::Unlike, above()), "it is an echo");
-        assert_eq!(became(69, 40.0), (LessonEvent::Echo, None));
-        let below = Some("That was 2 octaves below the model.".to_owned());
-        assert_eq!(became(33, 50.0), (LessonEvent::Unlike, below));
-        assert_eq!(lesson.echoes().len(), 4);
+        let above =
+            || (LessonEvent::Unlike, Some("That was an octave above the model.".to_owned()));
+        let below =
+            || (LessonEvent::Unlike, Some("That was 2 octaves below the model.".to_owned()));
+        let echo = || (LessonEvent::Echo, None);
+        assert_eq!(became(57, 10.0, None), echo());
+        assert_eq!(became(69, 20.0, Some(false)), above(), "it was sung");
+        assert_eq!(became(69, 30.0, Some(true)), above(), "it is an echo");
+        assert_eq!(became(69, 40.0, None), echo(), "as the one before");
+        assert_eq!(became(33, 50.0, None), below());
+        assert_eq!(became(57, 60.0, None), echo(), "as the model");
+        assert_eq!(became(33, 70.0, None), below(), "a while ago, and not said to be one");
+        assert_eq!(became(33, 80.0, None), echo(), "who plays there again is no singer");
+        assert_eq!(lesson.echoes().len(), 5);
     }
 
     #[test]

@@ -244,6 +244,9 @@ impl Excerpt {
             vibrato.others.set(Quantity::DirectSound, Some(ratio));
             by
         });
+        if let Some(se) = vibrato.centre.se {
+            note.doubt_pitch(se);
+        }
         note.remarks.room = by.se.is_none_or(|doubt| doubt > WIDE_DOUBT * by.value);
         (note, refined)
     }

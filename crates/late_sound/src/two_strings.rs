@@ -2,12 +2,13 @@
 //!
 //! `y[n] − y[n − period]` has none of the harmonics of the still string. Each of the others it makes louder or softer and gives
 //! the mean of its phases at both times, so its pitch is the mean of two that lie one period apart: half a period late, and a
-//! swing of `rate` is narrower by cos(π · rate · period), which is made good.
+//! swing of `rate` is narrower by cos(π · rate · period), which is made good. (A still string lies above 60 Hz and no swing is
+//! faster than 11 Hz: that is 0.84 at least.)
 
 use pitch::SAMPLE_RATE;
 use std::f64::consts::PI;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Ear, Note, Remarks, Settings};
+use vibrato::{Ear, Note, Quantity, Remarks, Settings};
 
 /// Samples to either side of an interpolated one.
 const TAPS: usize = 16;
@@ -63,6 +64,9 @@ impl TwoStrings {
             let width = vibrato.width.value.get();
             let more = (WIDTH_SHARE * width).hypot(WIDTH_CENTS);
             vibrato.width.se = vibrato.width.se.map(|se| Cents(se.get().hypot(more)));
+            if let Some(travel) = vibrato.get(Quantity::Travel) {
+                vibrato.set_travel(travel.value);
+            }
             let more = RATE_SHARE * vibrato.rate.value.get();
             vibrato.rate.se = vibrato.rate.se.map(|se| Hz(se.get().hypot(more)));
         }
@@ -159,7 +163,7 @@ mod tests {
             settings: Settings::default(),
         };
         let vibrato = two.beside(Hz(still)).and_then(|note| note.vibrato).expect("it swings");
-        // The mean of two pitches one low period apart swings by a twentieth less.
+        // The mean of two pitches one low period apart swings by an eighteenth less.
         let off = vibrato.width.value.get() / width - 1.0;
         assert!(off.abs() < 0.01, "{off}");
         let each = vibrato.oscillations.iter().map(|o| o.crest.get() - o.trough.get());

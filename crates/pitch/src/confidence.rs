@@ -13,7 +13,7 @@ pub(crate) struct Evidence {
 /// However little speaks for a frame, so many are right all the same.
 const LEAST: f64 = 0.08;
 
-/// Probability that the pitch is within 10 cents of what is bowed, 0 to 1.
+/// Probability that the pitch is within 10 cents of what is bowed, from [`LEAST`] to 1.
 ///
 /// A logistic function, fitted to frames of made sound of known pitch (four registers, with and
 /// without noise, irregular vibrato and rooms, attacks and rests included; frames after the bow has
@@ -41,5 +41,6 @@ mod tests {
         assert!(of(0.7, 0.5, 0.0) < good);
         assert!(of(0.999, 15.0, 0.0) < 0.7 * good);
         assert!(of(0.999, 0.5, 15.0) < good);
+        assert_eq!(of(0.0, 100.0, 15.0), LEAST);
     }
 }

@@ -704,7 +704,6 @@ impl Ear {
                     && !self.too_narrow()));
         if moving {
             cents = self.spare.centre.value.get();
-            cents_se = self.spare.centre.se.map_or(cents_se, Cents::get);
         }
         let f0 = ORIGIN.raised(Cents(cents));
         let nearest = self.settings.tuning.nearest(f0);
@@ -718,6 +717,7 @@ impl Ear {
             if smear.is_some() {
                 self.spare.widen(room::widening(smear));
             }
+            cents_se = self.spare.centre.se.map_or(cents_se, Cents::get);
             let width = self.spare.width.value;
             let travel = self.settings.strings.and_then(|strings| strings.travel(f0, width));
             if let Some((_, mm)) = travel {
@@ -739,8 +739,8 @@ impl Ear {
         note.heard_until = secs(line.first + end as i64);
         note.midi = nearest.midi;
         note.reference = nearest.reference;
-        note.f0 = Measure::known(f0, Hz(f0.get() * cents_se * std::f64::consts::LN_2 / 1200.0));
-        note.offset = Measure::known(nearest.offset, Cents(cents_se));
+        (note.f0, note.offset) = (Measure::doubtful(f0), Measure::doubtful(nearest.offset));
+        note.doubt_pitch(Cents(cents_se));
         note.level_dbfs = line.level[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.confidence = line.confidence[..end].iter().sum::<f64>() / end.max(1) as f64;
         note.unsteadiness = Cents(unsteadiness);

@@ -271,6 +271,13 @@ impl Note {
         }
     }
 
+    /// Its pitch, and with it how far that lies beside the note, has this standard error.
+    pub fn doubt_pitch(&mut self, se: Cents) {
+        self.offset.se = Some(se);
+        let share = se.get() * std::f64::consts::LN_2 / 1200.0;
+        self.f0.se = Some(Hz(self.f0.value.get() * share));
+    }
+
     /// The same note on a clock that is `by` ahead of its own: all its times grow by that.
     pub fn later(&self, by: Secs) -> Self {
         let mut note = self.clone();
@@ -363,6 +370,11 @@ mod tests {
         for (once, twice) in once.oscillations.iter().zip(&twice.oscillations) {
             assert!(near(once.crest, twice.crest) && near(once.trough, twice.trough));
         }
+        let same = |one: Option<f64>, other: Option<f64>| {
+            one.zip(other).is_some_and(|(one, other)| (one - other).abs() < 1e-9)
+        };
+        assert!(same(once.centre.se.map(Cents::get), twice.centre.se.map(Cents::get)));
+        assert!(same(once.rate.se.map(Hz::get), twice.rate.se.map(Hz::get)));
         once.widen(by(1.0, 0.0));
         assert!(near(once.width.value, heard.width.value));
         let pct = once.get(Quantity::Widened).expect("it is said");

@@ -50,7 +50,8 @@ pub(super) struct Relay {
     second_look: SecondLook,
     /// For how long it has been quiet.
     quiet_secs: f64,
-    /// The newest of what was held back.
+    /// The newest of what was held back: the origin of the clock, and frames.
+    held_origin: Option<Instant>,
     held: VecDeque<FromListener>,
     /// Something was handed on since the last look.
     handed_on: bool,
@@ -69,6 +70,7 @@ impl Relay {
             feed: None,
             second_look: SecondLook::start(),
             quiet_secs: 0.0,
+            held_origin: None,
             held: VecDeque::with_capacity(HELD),
             handed_on: false,
             gone: false,
@@ -86,16 +88,23 @@ impl Relay {
     pub(super) fn send(&mut self, heard: FromListener) {
         if is_quiet(&heard) {
             if self.quiet_secs > QUIET_SECS {
-                if matches!(heard, FromListener::Event(_)) {
-                    if self.held.len() == HELD {
-                        self.held.pop_front();
+                match heard {
+                    FromListener::Clock(origin) => self.held_origin = Some(origin),
+                    FromListener::Event(_) => {
+                        if self.held.len() == HELD {
+                            self.held.pop_front();
+                        }
+                        self.held.push_back(heard);
                     }
-                    self.held.push_back(heard);
+                    _ => {}
                 }
                 return;
             }
         } else {
             self.quiet_secs = 0.0;
+            if let Some(origin) = self.held_origin.take() {
+                self.pass_on(FromListener::Clock(origin));
+            }
             while let Some(held) = self.held.pop_front() {
                 self.pass_on(held);
             }
@@ -336,8 +345,11 @@ mod tests {
             .map(|i| 0.3 * (f64::from(i) * 220.0 / 48_000.0 * std::f64::consts::TAU).sin() as f32)
             .collect();
         relay.take(&mut chain, 0, &tone, 48_000);
-        let times: Vec<f64> = events
-            .try_iter()
+        let told: Vec<FromListener> = events.try_iter().collect();
+        let first = told.first();
+        assert!(matches!(first, Some(FromListener::Clock(_))), "the clock has moved meanwhile");
+        let times: Vec<f64> = told
+            .into_iter()
             .filter_map(|heard| match heard {
                 FromListener::Event(Event::Frame(frame)) => Some(frame.time.0),
                 _ => None,

@@ -195,9 +195,9 @@ pub(crate) static ROWS: [LessonRow; 21] = [
 
 /// Where the room's keys are heard now, and which buttons it has.
 pub(crate) fn place(room: &LessonRoom) -> Scope {
-    match (room.draft(), room.lesson().doubtful(), room.lesson().current()) {
-        (Some(_), ..) => Scope::Task,
-        (None, Some(_), None) => Scope::Doubtful,
+    match (room.draft(), room.lesson().doubtful()) {
+        (Some(_), _) => Scope::Task,
+        (None, Some(_)) => Scope::Doubtful,
         _ => Scope::Lesson,
     }
 }

@@ -128,6 +128,8 @@ impl LessonRoom {
     fn bring_back(&mut self) {
         let Some((phrase, _)) = self.lesson.set_aside().and_then(Phrase::span) else { return };
         let Some(came) = self.lesson.bring_back() else { return };
+        self.quiet();
+        self.word = None;
         self.orders.push(LessonOrder::KeepTake(phrase));
         self.orders.push(LessonOrder::TakeIs { phrase, echo: true });
         self.came(came);
@@ -259,6 +261,7 @@ impl LessonRoom {
             LessonAction::Anew => {
                 self.lesson.break_off();
                 self.sounding = None;
+                self.aside_is_last = false;
             }
             LessonAction::Word(word) => {
                 self.voice = None;
