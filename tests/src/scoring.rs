@@ -81,63 +81,6 @@ impl FrameScore {
     }
 }
 
-/// A track scored as melody extraction is scored. Sources: J. Salamon et al., "Melody extraction
-/// from polyphonic music signals", IEEE Signal Processing Magazine 31(2) (2014); details (strictly
-/// less than 50 cents) as in mir_eval 0.8.2, module `melody`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct MelodyScore {
-    /// Share of the truly voiced frames within 50 cents, whether or not they are said to be voiced.
-    pub raw_pitch_accuracy: f64,
-    /// The same after folding into one octave.
-    pub raw_chroma_accuracy: f64,
-    /// Share of the truly voiced frames said to be voiced.
-    pub voicing_recall: f64,
-    /// Share of the truly unvoiced frames said to be voiced.
-    pub voicing_false_alarm: f64,
-    /// Share of all frames that are right in voicing and, if voiced, in pitch.
-    pub overall_accuracy: f64,
-}
-
-/// One frame of a track to be scored: an estimate (with or without the claim that it is voiced) and
-/// the truth.
-#[derive(Clone, Copy, Debug)]
-pub struct MelodyFrame {
-    /// Estimated pitch in cents, if there is one at all.
-    pub estimate: Option<f64>,
-    /// Whether the estimate claims to be voiced.
-    pub voiced: bool,
-    /// The true pitch in cents; `None` is unvoiced.
-    pub truth: Option<f64>,
-}
-
-impl MelodyScore {
-    /// Scores a track; shares of nothing are 0.
-    pub fn of(frames: &[MelodyFrame]) -> Self {
-        let off = |f: &MelodyFrame| f.estimate.zip(f.truth).map(|(a, b)| a - b);
-        let pitch = |f: &MelodyFrame| off(f).is_some_and(|off| off.abs() < WRONG_CENTS);
-        let chroma = |f: &MelodyFrame| {
-            off(f).is_some_and(|off| {
-                (off - 1_200.0 * (off / 1_200.0 + 0.5).floor()).abs() < WRONG_CENTS
-            })
-        };
-        let count =
-            |good: &dyn Fn(&MelodyFrame) -> bool| frames.iter().filter(|f| good(f)).count() as f64;
-        let share = |part: f64, whole: f64| if whole > 0.0 { part / whole } else { 0.0 };
-        let voiced = count(&|f| f.truth.is_some());
-        let unvoiced = count(&|f| f.truth.is_none());
-        let right = count(&|f| {
-            if f.truth.is_some() { f.voiced && pitch(f) } else { !f.voiced }
-        });
-        Self {
-            raw_pitch_accuracy: share(count(&pitch), voiced),
-            raw_chroma_accuracy: share(count(&chroma), voiced),
-            voicing_recall: share(count(&|f| f.truth.is_some() && f.voiced), voiced),
-            voicing_false_alarm: share(count(&|f| f.truth.is_none() && f.voiced), unvoiced),
-            overall_accuracy: share(right, frames.len() as f64),
-        }
-    }
-}
-
 /// Whether a whole note was heard in a wrong octave: more than half of its estimates lie more than
 /// 600 cents off.
 pub fn octave_off(pairs: impl Iterator<Item = (Option<f64>, Option<f64>)>) -> bool {
@@ -330,49 +273,6 @@ pub fn lateness(pairs: &[(f64, f64)], step: f64) -> Option<f64> {
 mod tests {
     use super::*;
     use std::f64::consts::TAU;
-
-    fn frame(estimate: Option<f64>, voiced: bool, truth: Option<f64>) -> MelodyFrame {
-        MelodyFrame { estimate, voiced, truth }
-    }
-
-    #[test]
-    fn hand_made_frames_score_by_the_definitions_and_exactly_50_cents_is_wrong() {
-        let frames = [
-            frame(Some(6_000.0), true, Some(6_000.0)),
-            frame(Some(6_050.0), true, Some(6_000.0)),
-            frame(Some(5_950.5), true, Some(6_000.0)),
-            frame(Some(7_230.0), true, Some(6_000.0)),
-            frame(Some(6_010.0), false, Some(6_000.0)),
-            frame(None, false, Some(6_000.0)),
-            frame(Some(6_000.0), true, None),
-            frame(None, false, None),
-        ];
-        let score = MelodyScore::of(&frames);
-        assert_eq!(score.raw_pitch_accuracy, 3.0 / 6.0);
-        assert_eq!(score.raw_chroma_accuracy, 4.0 / 6.0);
-        assert_eq!(score.voicing_recall, 4.0 / 6.0);
-        assert_eq!(score.voicing_false_alarm, 1.0 / 2.0);
-        assert_eq!(score.overall_accuracy, 3.0 / 8.0);
-    }
-
-    /// A tracker that tells the mean alone scores well at 50 cents however blind to vibrato it is:
-    /// the share of a sine within ±50 is `2/π · asin(50/half)`.
-    #[test]
-    fn a_constant_track_scores_100_percent_75_percent_and_a_third_on_wider_and_wider_vibrato() {
-        for (half, share) in [(50.0, 1.0), (54.0, 0.753), (100.0, 0.333)] {
-            let frames: Vec<MelodyFrame> = (0..10_000)
-                .map(|i| {
-                    frame(
-                        Some(0.0),
-                        true,
-                        Some(half * (TAU * (f64::from(i) + 0.5) / 1_000.0).sin()),
-                    )
-                })
-                .collect();
-            let score = MelodyScore::of(&frames).raw_pitch_accuracy;
-            assert!((score - share).abs() < 0.01, "{score} at half-width {half}");
-        }
-    }
 
     #[test]
     fn missing_frames_and_far_ones_are_wrong_and_do_not_enter_the_rms() {

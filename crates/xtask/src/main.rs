@@ -79,11 +79,7 @@ enum Task {
     /// Opens the window on an invisible screen with a virtual microphone and takes pictures
     Window,
     /// Uses the window on an invisible screen: what it shows, the takes it keeps, how late it is
-    Stand {
-        /// Instead, leave it open with sound for so many minutes and tell its memory
-        #[arg(long)]
-        minutes: Option<u64>,
-    },
+    Stand,
     /// Draws the pictures of the README from the demo session
     Screenshots,
     /// Lets the metronome beat through a virtual loudspeaker: each click in its place, and shown when it sounds
@@ -209,7 +205,7 @@ fn run(task: Task) -> Result<(), Fault> {
         }
         Task::Fuzz { minutes, target } => fuzz::run(minutes, target.as_deref()),
         Task::Window => pictures::run(),
-        Task::Stand { minutes } => stand::run(minutes),
+        Task::Stand => stand::run(),
         Task::Screenshots => screenshots::run(),
         Task::Beat { minutes } => beat::run(minutes),
         Task::BeatInside { secs, log, heard } => beat::inside(secs, &log, &heard),

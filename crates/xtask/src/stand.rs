@@ -20,8 +20,6 @@ const SOUND: &str = "sound.flac";
 const NOTHING: &[&str] = &[];
 /// Two made notes, played again and again.
 const PLAYED: &str = "tests/reference/tones/two-cello-notes.ron";
-/// A made note for the long run: one each so many seconds.
-const NOTE_EVERY_SECS: u64 = 3;
 
 /// What is shown live may be this far from the measures of the whole note, as a share: the vibrato of a
 /// recorded note is not the same from cycle to cycle.
@@ -34,15 +32,11 @@ const STILL_SECS: f64 = 22.0;
 const STILL_UNTIL_SECS: f64 = 29.5;
 
 /// Runs all, or says that the screen or the virtual microphone is not there.
-pub(crate) fn run(minutes: Option<u64>) -> Result<(), Fault> {
+pub(crate) fn run() -> Result<(), Fault> {
     let Some(bench) = Bench::new("stand")? else {
         return Ok(());
     };
     let mut checks = Checks::default();
-    if let Some(minutes) = minutes {
-        memory(&bench, &mut checks, minutes)?;
-        return checks.end("stand");
-    }
     shows_what_the_file_holds(&bench, &mut checks)?;
     low_note(&bench, &mut checks)?;
     goes_and_comes_back(&bench, &mut checks)?;
@@ -221,39 +215,6 @@ fn beat(bench: &Bench, checks: &mut Checks) -> Result<(), Fault> {
         &format!("{} beats seen within {SEEN_AND_HEARD_MS} ms of their sound", apart.len()),
         &format!("{most:.1} ms at most"),
     );
-    Ok(())
-}
-
-fn memory(bench: &Bench, checks: &mut Checks, minutes: u64) -> Result<(), Fault> {
-    println!("\n{minutes} minutes with sound");
-    let notes: String = (0..60 * minutes / NOTE_EVERY_SECS)
-        .map(|note| {
-            let start = note * NOTE_EVERY_SECS;
-            format!("(start: {start}.4, length: 2.2, f0: 195.4, vibrato: Some((rate: 5.4, width: 40.0))),\n")
-        })
-        .collect();
-    let played = bench.notes(&notes, "long")?;
-    let secs = 60.0 * minutes as f64 + 5.0;
-    let shown =
-        bench.window("memory", &["--after", "2"], Some(&played), secs, &["--size", "1024x640"])?;
-    shown.ends_well(checks);
-    let at = |minute: f64| {
-        let line = shown.lines.iter().rfind(|line| number(&line["time_s"]) <= 60.0 * minute);
-        line.map_or(f64::NAN, |line| number(&line["memory_kib"]) / 1024.0)
-    };
-    let whole = minutes as f64;
-    for minute in [1.0, 10.0, 30.0] {
-        if minute <= whole {
-            println!("  {:.1} MiB after {minute} min", at(minute));
-        }
-    }
-    let (early, late) = (at(whole.min(10.0) / 2.0), at(whole));
-    checks.that(
-        late - early <= 8.0,
-        "memory does not grow by more than 8 MiB",
-        &format!("{early:.1} MiB, then {late:.1} MiB"),
-    );
-    shown.delays(checks);
     Ok(())
 }
 
