@@ -6,6 +6,7 @@ use std::time::Instant;
 
 use tone::{CHIRP_SECS, Chirp, find_chirp};
 use tuning::Secs;
+use vibrato::median;
 
 use crate::listener::SoundBlock;
 use crate::sound_clock::SoundClock;
@@ -166,14 +167,14 @@ impl Calibration {
         if self.stretches.is_empty() {
             return Err(NoDelay::NoSound);
         }
-        let mut delays: Vec<f64> = self.chirps.iter().filter_map(|at| self.delay_of(*at)).collect();
+        let delays: Vec<f64> = self.chirps.iter().filter_map(|at| self.delay_of(*at)).collect();
         let (heard, played) = (delays.len(), self.chirps.len());
         if heard < LEAST_HEARD {
             return Err(NoDelay::NotHeard { heard, played });
         }
-        let delay = median(&mut delays);
-        let mut distances: Vec<f64> = delays.iter().map(|one| (one - delay).abs()).collect();
-        let spread = Secs(median(&mut distances));
+        let delay = median(delays.clone()).unwrap_or_default();
+        let distances = delays.iter().map(|one| (one - delay).abs()).collect();
+        let spread = Secs(median(distances).unwrap_or_default());
         if spread > MOST_SPREAD {
             return Err(NoDelay::Unsteady(spread));
         }
@@ -197,13 +198,6 @@ impl Calibration {
         let found = find_chirp(&samples[first..last], self.rate_hz)?;
         Some(start.get() + (first as f64 + found.offset) / rate - due)
     }
-}
-
-/// The middle one, or the mean of the two in the middle; `values` are not empty.
-fn median(values: &mut [f64]) -> f64 {
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    if values.len() % 2 == 1 { values[middle] } else { 0.5 * (values[middle - 1] + values[middle]) }
 }
 
 #[cfg(test)]

@@ -470,8 +470,14 @@ mod tests {
         painted
     }
 
-    /// Both painters make the same marks of a picture, in the same places and inks.
-    fn same_in_both(picture: &Picture, paper: Paper) {
+    /// Both painters make the same marks of a picture, in the same places and inks, on either paper.
+    fn same_in_both(picture: &Picture) {
+        for paper in [Paper::Light, Paper::Dark] {
+            same_on(picture, paper);
+        }
+    }
+
+    fn same_on(picture: &Picture, paper: Paper) {
         let window = in_window(picture, &Theme::on(paper));
         let page = on_the_page(&svg(picture, "a note", paper).into_string());
         assert_eq!(window.len(), picture.marks.len());
@@ -494,9 +500,7 @@ mod tests {
     fn window_and_page_paint_the_same_note_with_the_same_marks_in_the_same_places_and_inks() {
         let picture = of_a_note();
         assert!(picture.marks.len() > 140, "{} marks", picture.marks.len());
-        for paper in [Paper::Light, Paper::Dark] {
-            same_in_both(&picture, paper);
-        }
+        same_in_both(&picture);
         for kind in ["path", "rect", "circle", "text"] {
             let count = in_window(&picture, &Theme::on(Paper::Light));
             assert!(count.iter().any(|painted| painted.kind == kind), "no {kind}");
@@ -511,9 +515,7 @@ mod tests {
                 let lines = picture.marks.iter().filter(|mark| mark.meaning == meaning);
                 assert!(lines.count() > 1, "no {meaning:?}");
             }
-            for paper in [Paper::Light, Paper::Dark] {
-                same_in_both(&picture, paper);
-            }
+            same_in_both(&picture);
         }
     }
 
@@ -524,9 +526,7 @@ mod tests {
             let marks = picture.marks.iter().filter(|mark| mark.meaning == meaning);
             assert!(marks.count() > 1, "too few of {meaning:?}");
         }
-        for paper in [Paper::Light, Paper::Dark] {
-            same_in_both(&picture, paper);
-        }
+        same_in_both(&picture);
     }
 
     #[test]
@@ -534,9 +534,7 @@ mod tests {
         use Meaning as M;
         let pictures = of_a_take();
         for picture in &pictures {
-            for paper in [Paper::Light, Paper::Dark] {
-                same_in_both(picture, paper);
-            }
+            same_in_both(picture);
         }
         let whole = pictures[0].marks.iter();
         let shown: Vec<Meaning> = whole.map(|mark| mark.meaning).collect();
@@ -556,9 +554,7 @@ mod tests {
             assert_eq!([count(Meaning::Region(0)), count(Meaning::Region(1))], [1, 1]);
             assert_eq!([count(Meaning::Past), count(Meaning::SpotNumber)], [3, 3]);
             assert_eq!([count(Meaning::DoubtOfPoint), count(Meaning::Way)], [3, 1]);
-            for paper in [Paper::Light, Paper::Dark] {
-                same_in_both(&picture, paper);
-            }
+            same_in_both(&picture);
         }
     }
 

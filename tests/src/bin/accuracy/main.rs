@@ -30,21 +30,24 @@ use whole_chain::listening::{HeardSound, listen};
 /// Files a cell of the main corpus (two notes each), and of a quick run.
 const FILES: usize = 16;
 const QUICK_FILES: usize = 4;
-/// The sections that can be asked for.
-const SECTIONS: [&str; 12] = [
-    "widths",
-    "frames",
-    "straight",
-    "live",
-    "notes",
-    "delay",
-    "drills",
-    "short",
-    "phrases",
-    "double_stops",
-    "passage",
-    "habits",
+/// Measures of the main corpus, or of sounds of its own.
+type Section = fn(&Run, &[Cell], &mut Sheet) -> Result<(), tone::SpecError>;
+/// The sections that can be asked for, in the order of the page, and those of the main corpus.
+const SECTIONS: [(&str, Section); 12] = [
+    ("widths", widths::measure),
+    ("frames", frames::measure),
+    ("straight", |run, _, sheet| straight::measure(run, sheet)),
+    ("live", |run, _, sheet| live::measure(run, sheet)),
+    ("notes", notes::measure),
+    ("delay", |run, _, sheet| delay::measure(run, sheet)),
+    ("drills", |run, _, sheet| drills::measure(run, sheet)),
+    ("short", |run, _, sheet| short::measure(run, sheet)),
+    ("phrases", |run, _, sheet| phrases::measure(run, sheet)),
+    ("double_stops", |run, _, sheet| double_stops::measure(run, sheet)),
+    ("passage", |run, _, sheet| passage::measure(run, sheet)),
+    ("habits", |run, _, sheet| habits::measure(run, sheet)),
 ];
+const OF_MAIN_CORPUS: [&str; 3] = ["widths", "frames", "notes"];
 
 /// Measures the ear on sounds of exactly known pitch.
 #[derive(Parser)]
@@ -56,7 +59,7 @@ struct Run {
     #[arg(long)]
     quick: bool,
     /// Measure this section alone; may be said again
-    #[arg(long, value_name = "SECTION", value_parser = SECTIONS)]
+    #[arg(long, value_name = "SECTION", value_parser = SECTIONS.map(|(name, _)| name))]
     only: Vec<String>,
     /// Add a line per note of the main corpus
     #[arg(long)]
@@ -109,46 +112,10 @@ impl Run {
 fn measure(run: &Run) -> Result<Sheet, tone::SpecError> {
     let wanted = |section: &str| run.only.is_empty() || run.only.iter().any(|name| name == section);
     let mut sheet = Sheet::default();
-    let corpus = if ["widths", "frames", "notes"].iter().any(|s| wanted(s)) {
-        run.main_corpus()?
-    } else {
-        Vec::new()
-    };
-    if wanted("widths") {
-        widths::measure(run, &corpus, &mut sheet)?;
-    }
-    if wanted("frames") {
-        frames::measure(run, &corpus, &mut sheet);
-    }
-    if wanted("straight") {
-        straight::measure(run, &mut sheet)?;
-    }
-    if wanted("live") {
-        live::measure(run, &mut sheet)?;
-    }
-    if wanted("notes") {
-        notes::measure(run, &corpus, &mut sheet)?;
-    }
-    if wanted("delay") {
-        delay::measure(run, &mut sheet)?;
-    }
-    if wanted("drills") {
-        drills::measure(run, &mut sheet)?;
-    }
-    if wanted("short") {
-        short::measure(run, &mut sheet)?;
-    }
-    if wanted("phrases") {
-        phrases::measure(run, &mut sheet)?;
-    }
-    if wanted("double_stops") {
-        double_stops::measure(run, &mut sheet)?;
-    }
-    if wanted("passage") {
-        passage::measure(run, &mut sheet)?;
-    }
-    if wanted("habits") {
-        habits::measure(run, &mut sheet)?;
+    let needed = OF_MAIN_CORPUS.into_iter().any(wanted);
+    let corpus = if needed { run.main_corpus()? } else { Vec::new() };
+    for (_, section) in SECTIONS.into_iter().filter(|(name, _)| wanted(name)) {
+        section(run, &corpus, &mut sheet)?;
     }
     Ok(sheet)
 }
