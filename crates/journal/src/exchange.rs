@@ -126,6 +126,9 @@ impl Shelf {
         into: &Path,
         passed: &mut dyn FnMut(usize, usize),
     ) -> Result<Exported, JournalError> {
+        // A take that became theirs may stand in the index as it was before; where the disk cannot be looked at anew, what is
+        // known goes out.
+        self.refresh().ok();
         let ending = into.extension();
         if ending.is_some_and(|ending| ending.eq_ignore_ascii_case("zip")) {
             return self.pack(player, into, passed);
@@ -162,7 +165,7 @@ impl Shelf {
         passed: &mut dyn FnMut(usize, usize),
     ) -> Result<Exported, JournalError> {
         let target = Journal::open_on(into, self.0.disk.clone())?.journal;
-        let ids = self.ids_of(player)?;
+        let ids = self.ids_of(player);
         let mut exported = Exported { takes: ids.len(), ..Exported::default() };
         let mut own = Folders { shelf: self.clone(), own: true };
         for (number, id) in ids.iter().enumerate() {
@@ -186,12 +189,11 @@ impl Shelf {
         })
     }
 
-    /// The takes of a player, or of all, looked at anew: one that became theirs may stand in the index as it was before.
-    pub(crate) fn ids_of(&self, player: Option<&str>) -> Result<Vec<TakeId>, JournalError> {
-        self.refresh()?;
+    /// The takes of a player, or of all, as they are known.
+    pub(crate) fn ids_of(&self, player: Option<&str>) -> Vec<TakeId> {
         let entries = self.entries();
         let chosen = entries.iter().filter(|entry| player.is_none_or(|name| entry.player == name));
-        Ok(chosen.map(|entry| entry.id.clone()).collect())
+        chosen.map(|entry| entry.id.clone()).collect()
     }
 
     /// Looks what [`Journal::import`] of this place would do. `passed` is told how many takes were looked at, and of
@@ -342,7 +344,9 @@ impl Journal {
     /// system's trash before is the system's, and what is `unread` cannot be told to be theirs. Says
     /// how many takes.
     pub fn erase(&self, player: &str) -> Result<usize, JournalError> {
-        let theirs = self.ids_of(Some(player))?;
+        // A take that became theirs may stand in the index as it was before.
+        self.refresh()?;
+        let theirs = self.ids_of(Some(player));
         self.delete_all_for_good(&theirs)?;
         self.tasks().forget(player)?;
         Ok(theirs.len())

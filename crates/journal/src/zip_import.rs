@@ -53,7 +53,7 @@ impl Shelf {
         if disk::is_there(into) {
             return Err(JournalError::Occupied { path: into.to_owned() });
         }
-        let ids = self.ids_of(player)?;
+        let ids = self.ids_of(player);
         let fresh = self.0.disk.begin(into).map_err(failed)?;
         let mut zip = ZipWriter::new(OnceFull::new(BufWriter::new(fresh)));
         let mut exported = Exported { takes: ids.len(), ..Exported::default() };

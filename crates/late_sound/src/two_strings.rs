@@ -8,7 +8,7 @@
 use pitch::SAMPLE_RATE;
 use std::f64::consts::PI;
 use tuning::{Cents, Hz, Secs};
-use vibrato::{Ear, Note, Quantity, Remarks, Settings};
+use vibrato::{Ear, Note, Remarks, Settings};
 
 /// Samples to either side of an interpolated one.
 const TAPS: usize = 16;
@@ -63,10 +63,8 @@ impl TwoStrings {
             vibrato.onset.value.0 = (vibrato.onset.value.get() + lead).max(0.0);
             let width = vibrato.width.value.get();
             let more = (WIDTH_SHARE * width).hypot(WIDTH_CENTS);
-            vibrato.width.se = vibrato.width.se.map(|se| Cents(se.get().hypot(more)));
-            if let Some(travel) = vibrato.get(Quantity::Travel) {
-                vibrato.set_travel(travel.value);
-            }
+            let se = vibrato.width.se;
+            vibrato.doubt_width(se.map(|se| Cents(se.get().hypot(more))));
             let more = RATE_SHARE * vibrato.rate.value.get();
             vibrato.rate.se = vibrato.rate.se.map(|se| Hz(se.get().hypot(more)));
         }

@@ -113,9 +113,8 @@ impl Vibrato {
             (se.get().powi(2) - of_room.powi(2)).max(0.0).sqrt() / before.value
         });
         self.stretch(by.value / before.value);
-        self.width.se = heard_se
-            .zip(room_doubt(by))
-            .map(|(se, room)| Cents((se * by.value).hypot(heard * room)));
+        let width_se = heard_se.zip(room_doubt(by));
+        self.doubt_width(width_se.map(|(se, room)| Cents((se * by.value).hypot(heard * room))));
         let again =
             |se: f64, (was, is): (f64, f64)| (se * se - was * was).max(0.0).sqrt().hypot(is);
         let of_centre = |by: Measure<f64>| {
@@ -129,6 +128,11 @@ impl Vibrato {
         self.rate.se = self.rate.se.map(|se| Hz(again(se.get(), moved)));
         let pct = Measure { value: 100.0 * (by.value - 1.0), se: by.se.map(|se| 100.0 * se) };
         self.others.set(Quantity::Widened, Some(pct));
+    }
+
+    /// Its width, and with it its travel, has this standard error.
+    pub fn doubt_width(&mut self, se: Option<Cents>) {
+        self.width.se = se;
         if let Some(travel) = self.get(Quantity::Travel) {
             self.set_travel(travel.value);
         }

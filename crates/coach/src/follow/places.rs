@@ -26,7 +26,8 @@ const WIDE_FRAMES: usize = 8;
 /// The bow's noise hides the pitch: a confidence below this speaks for the bow, by up to so many dB.
 const CLEAR_CONFIDENCE: f64 = 0.8;
 const UNCLEAR_DB: f64 = 6.0;
-/// A pitch that begins after so many frames without one speaks for the bow by so many dB; shorter runs than so many frames are noise.
+/// A pitch that begins after so many frames without one speaks for the bow by so many dB; runs shorter than so many frames
+/// are noise.
 const QUIET_FRAMES: usize = 4;
 pub(super) const LEAST_RUN: usize = 3;
 const AFTER_QUIET_DB: f64 = 6.0;
